@@ -1,0 +1,69 @@
+"""The logbook: what was measured, kept in order and for good, and provable years later.
+
+`Logbook.open` to write, `Logbook.read` to read, `verify` to check, `daq.logbook.export` to hand on.
+The format is described byte for byte in ``docs/logbook.md``.
+"""
+
+from daq.logbook.book import Entry, Logbook, LogbookReader
+from daq.logbook.chain import Problem
+from daq.logbook.errors import (
+    ExportError,
+    LogbookBusyError,
+    LogbookDamagedError,
+    LogbookDiskError,
+    LogbookError,
+    LogbookFullError,
+    LogbookNotFoundError,
+    LogbookReadOnlyError,
+    LogbookTooNewError,
+    NotALogbookError,
+    NotCanonicalError,
+)
+from daq.logbook.export import write_csv, write_jsonl
+from daq.logbook.fields import exact, new_uid
+from daq.logbook.proof import Report, verify, verify_jsonl
+from daq.logbook.records import (
+    Capture,
+    CapturedGauge,
+    CapturedReading,
+    CapturedSpec,
+    CapturedVerdict,
+    Cover,
+    Note,
+    Record,
+    UnknownRecord,
+)
+
+__all__ = [
+    "Capture",
+    "CapturedGauge",
+    "CapturedReading",
+    "CapturedSpec",
+    "CapturedVerdict",
+    "Cover",
+    "Entry",
+    "ExportError",
+    "Logbook",
+    "LogbookBusyError",
+    "LogbookDamagedError",
+    "LogbookDiskError",
+    "LogbookError",
+    "LogbookFullError",
+    "LogbookNotFoundError",
+    "LogbookReadOnlyError",
+    "LogbookReader",
+    "LogbookTooNewError",
+    "NotALogbookError",
+    "NotCanonicalError",
+    "Note",
+    "Problem",
+    "Record",
+    "Report",
+    "UnknownRecord",
+    "exact",
+    "new_uid",
+    "verify",
+    "verify_jsonl",
+    "write_csv",
+    "write_jsonl",
+]
