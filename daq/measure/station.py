@@ -1,0 +1,210 @@
+"""The station: it owns the ports and the clock, and runs a session for each gauge.
+
+It asks gauges that want to be asked, hands arrivals to their sessions in order, and keeps captures
+in the logbook. Everything that decides is in the sessions; this is the only place that waits.
+"""
+
+import queue
+import time
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import partial
+from typing import Self
+
+from daq.logbook import Entry, Logbook
+from daq.measure.capture import Bench, record_of
+from daq.measure.gauges import Gauge
+from daq.measure.session import Captured, Refused, Session, SessionEvent, Trigger
+from daq.spec import DecisionRule, Spec
+from drivers.discovery import SCHEME, identity_of, port_of
+from drivers.errors import PortError
+from drivers.reader import Arrived, Happening, Lost, Opened, Reader
+
+
+@dataclass(frozen=True, slots=True)
+class CableOut:
+    """The gauge's port went away; it is being tried again."""
+
+    error: PortError
+
+
+@dataclass(frozen=True, slots=True)
+class CableIn:
+    """The gauge's port is open."""
+
+    port: str
+
+
+StationEvent = SessionEvent | CableOut | CableIn
+
+
+@dataclass(slots=True)
+class _Place:
+    """One gauge at the station."""
+
+    gauge: Gauge
+    session: Session
+    port: str = ""
+    identity: str = ""
+    ask_at_s: float = 0.0
+    asked_at_s: float | None = None
+
+
+class Station:
+    """Reads gauges and keeps what is captured. Use it in a ``with`` statement.
+
+    Args:
+        gauges: what to read.
+        spec: what the lengths should be, for every gauge; None to read only.
+        rule: how verdicts are made; needed with a specification.
+        logbook: where captures are kept; None to keep nothing.
+        bench: who measures and where.
+        clock: seconds, monotonic.
+        record: called with every arrival before it is decoded, to keep a raw trace.
+
+    Raises:
+        PortError: on entering, if a gauge's port cannot be opened.
+    """
+
+    def __init__(
+        self,
+        gauges: Sequence[Gauge],
+        spec: Spec | None = None,
+        rule: DecisionRule | None = None,
+        logbook: Logbook | None = None,
+        bench: Bench | None = None,
+        clock: Callable[[], float] = time.monotonic,
+        record: Callable[[Arrived], None] | None = None,
+    ) -> None:
+        self.clock = clock
+        self._spec, self._logbook, self._record = spec, logbook, record
+        self._bench = bench or Bench("")
+        self._places = {
+            gauge.label: _Place(gauge, Session(gauge.profile, spec, rule, clock()))
+            for gauge in gauges
+        }
+        self._reader: Reader | None = None
+
+    def __enter__(self) -> Self:
+        self._reader = Reader(self.clock)
+        try:
+            for place in self._places.values():
+                find = partial(port_of, place.gauge.port)
+                self._reader.add(place.gauge.label, find, place.gauge.profile.serial)
+        except PortError:
+            self._reader.close()
+            raise
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._reader is not None:
+            self._reader.close()
+
+    def session(self, label: str) -> Session:
+        """The session of the gauge called ``label``."""
+        return self._places[label].session
+
+    def port(self, label: str) -> str:
+        """The port that the gauge called ``label`` is at now; empty before it was opened."""
+        return self._places[label].port
+
+    def next(self, within_s: float) -> list[tuple[str, StationEvent]]:
+        """What happens next, by gauge label; empty if nothing does within ``within_s`` seconds."""
+        if self._reader is None:
+            raise RuntimeError("enter the station with 'with' before reading from it")
+        deadline_s = self.clock() + within_s
+        while True:
+            self._ask_those_due()
+            wait_s = max(0.0, min(self._next_ask_s(), deadline_s) - self.clock())
+            with suppress(queue.Empty):
+                return self._take_all(self._reader.happenings.get(timeout=wait_s))
+            if self.clock() >= deadline_s:
+                return []
+
+    def capture(self, label: str, trigger: Trigger) -> tuple[Captured, Entry | None] | Refused:
+        """Keep the present value of the gauge called ``label``, or say why not.
+
+        When this returns a capture, it is in the logbook, on the disk.
+
+        Raises:
+            LogbookError: the value could be captured but not kept.
+        """
+        place, now_s = self._places[label], self.clock()
+        captured = place.session.capture(now_s, trigger)
+        if isinstance(captured, Refused):
+            return captured
+        if self._logbook is None:
+            return captured, None
+        gauge = Gauge(label, place.gauge.profile, place.port)
+        record = record_of(
+            captured, gauge, place.identity, self._spec, self._bench, datetime.now(UTC), now_s
+        )
+        entry = self._logbook.append(record)
+        place.session.kept(captured)
+        return captured, entry
+
+    def _take_all(self, first: Happening) -> list[tuple[str, StationEvent]]:
+        """``first`` and all that waits behind it, so that nothing lags behind the hand."""
+        events = self._take(first)
+        assert self._reader is not None
+        with suppress(queue.Empty):
+            while True:
+                events += self._take(self._reader.happenings.get_nowait())
+        return events
+
+    def _take(self, happening: Happening) -> list[tuple[str, StationEvent]]:
+        label = happening.gauge
+        place = self._places[label]
+        match happening:
+            case Arrived(t_s=t_s, data=data):
+                if self._record is not None:
+                    self._record(happening)
+                place.asked_at_s = None
+                return [(label, event) for event in place.session.receive(data, t_s)]
+            case Opened(t_s=t_s, port=port):
+                place.port = port
+                wanted = place.gauge.port
+                place.identity = wanted if wanted.startswith(SCHEME) else identity_of(port)
+                place.session.opened(t_s)
+                # A reply to somebody else's question may still be under way.
+                place.ask_at_s = t_s + place.gauge.profile.sends.gap_s
+                place.asked_at_s = None
+                return [(label, CableIn(port))]
+            case Lost(t_s=t_s, error=error):
+                lost: list[StationEvent] = [*place.session.lost(t_s), CableOut(error)]
+                return [(label, event) for event in lost]
+
+    def _ask_those_due(self) -> None:
+        """Send the request to each polled gauge whose turn it is and that has answered."""
+        assert self._reader is not None
+        now_s = self.clock()
+        for label, place in self._places.items():
+            profile = place.gauge.profile
+            if profile.sends.when != "on request" or place.session.cable_out:
+                continue
+            if place.asked_at_s is not None:
+                if now_s - place.asked_at_s < profile.sends.reply_within_s:
+                    continue
+                # No answer: wait until a late one has surely passed, or it would be taken for the
+                # answer to the next question.
+                place.asked_at_s = None
+                place.ask_at_s = now_s + profile.sends.gap_s
+                place.session.opened(now_s)
+            if now_s >= place.ask_at_s and profile.request is not None:
+                self._reader.send(label, profile.request)
+                place.asked_at_s = now_s
+                place.ask_at_s = max(place.ask_at_s, now_s) + 1 / profile.sends.rate_hz
+
+    def _next_ask_s(self) -> float:
+        """When a polled gauge needs attention next, seconds; infinity if none ever does."""
+        due = [float("inf")]
+        for place in self._places.values():
+            sends = place.gauge.profile.sends
+            if sends.when == "on request" and not place.session.cable_out:
+                waiting = place.asked_at_s is not None
+                due.append(
+                    (place.asked_at_s or 0.0) + sends.reply_within_s if waiting else place.ask_at_s
+                )
+        return min(due)
