@@ -1,0 +1,128 @@
+"""The bench at work: what the station brings, shown and captured until somebody stops.
+
+One loop serves the live screen and plain lines, with a person's keys or without.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from typing import Literal
+
+from daq.logbook import Entry
+from daq.measure.session import AtRest, Captured, Refused, Trigger
+from daq.measure.station import CableIn, CableOut, Station
+from daq.screen.view import BenchView
+from daq.screen.watching import News, view_of
+from daq.spec import Adjuster, shown_in
+from drivers.reading import Reading
+
+TICK_S = 0.02
+"""How long the loop waits for the gauge before it looks at the keys and the clock again."""
+
+When = Literal["settled", "in limits", "key", "never"]
+"""What is captured by itself: every rest, rests within the limits, or nothing."""
+
+Command = Literal["capture", "confirm", "quit"]
+
+
+@dataclass(slots=True)
+class BenchRun:
+    """What a run of the bench is asked to do.
+
+    Args:
+        label: the gauge that is shown.
+        show: draws a view; called at each turn with the time in seconds.
+        commands: what a person has asked for since the last call.
+        when: what is captured by itself.
+        ready: asked before a capture by itself; a hand may still be at work.
+        count: captures after which the run ends; None for no end.
+        adjuster: the screw that is turned, if it is known.
+        on_capture: called with each capture after it has been kept.
+        stop: asked at each turn whether to end.
+    """
+
+    label: str
+    show: Callable[[BenchView, float], object]
+    commands: Callable[[], Iterable[Command]] = tuple
+    when: When = "settled"
+    ready: Callable[[], bool] = lambda: True
+    count: int | None = None
+    adjuster: Adjuster | None = None
+    on_capture: Callable[[Captured, Entry | None], object] = lambda *_: None
+    stop: Callable[[], bool] = lambda: False
+    news: News = field(default_factory=News)
+
+    def run(self, station: Station) -> News:
+        """Work until the count is reached, somebody quits, or ``stop`` says so.
+
+        Raises:
+            LogbookError: a value was captured that could not be kept.
+        """
+        session = station.session(self.label)
+        while not self._done():
+            for label, event in station.next(TICK_S):
+                if label != self.label:
+                    continue
+                match event:
+                    case CableOut(error=error):
+                        self.news.notice = str(error)
+                    case CableIn():
+                        self.news.notice = ""
+                    case AtRest() if session.sends_on_key:
+                        self._capture(station, "data key")
+                    case Reading():
+                        pass
+            for command in self.commands():
+                if command == "quit":
+                    return self.news
+                if command == "confirm":
+                    session.confirm()
+                    self.news.notice = ""
+                else:
+                    self._capture(station, "key")
+            if self._wants(session.rest) and session.is_new_rest and not session.sends_on_key:
+                self._capture(station, "settled")
+            now_s = station.clock()
+            self.show(
+                view_of(
+                    session, self.label, station.port(self.label), now_s, self.news, self.adjuster
+                ),
+                now_s,
+            )
+        return self.news
+
+    def _done(self) -> bool:
+        enough = self.count is not None and self.news.captured >= self.count
+        return enough or self.stop()
+
+    def _wants(self, rest: AtRest | None) -> bool:
+        if rest is None or self.when in ("key", "never"):
+            return False
+        if not self.ready():
+            return False
+        is_in = rest.verdict is not None and rest.verdict.outcome.value == "in"
+        return self.when == "settled" or is_in
+
+    def _capture(self, station: Station, trigger: Trigger) -> None:
+        news, now_s = self.news, station.clock()
+        result = station.capture(self.label, trigger)
+        if isinstance(result, Refused):
+            if trigger != "settled" or news.notice != result.reason:
+                news.refused_s, news.notice = now_s, result.reason
+            return
+        captured, entry = result
+        news.captured += 1
+        news.captured_s, news.notice = now_s, ""
+        news.last_capture = capture_words(captured, station, self.label)
+        self.on_capture(captured, entry)
+
+
+def capture_words(captured: Captured, station: Station, label: str) -> str:
+    """A capture in words: the length or the deviation, its expanded uncertainty, the verdict."""
+    session, rest = station.session(label), captured.rest
+    unit = session.spec.unit if session.spec else captured.readings[-1].unit.value
+    step_mm = session.step_mm / 10
+    wide = shown_in(2 * rest.u_mm, unit, step_mm, sign=False)
+    if rest.verdict is None:
+        return f"{shown_in(rest.value_mm, unit, step_mm, sign=False)}, U = {wide}"
+    off = shown_in(rest.verdict.deviation_mm, unit, step_mm)
+    return f"{off} off, U = {wide}: {rest.verdict.outcome.value}"
