@@ -1,0 +1,98 @@
+"""The command line. Each command is a module that parses, calls, prints and gives an exit status.
+
+Exit status: 0 done; 1 done, and the answer is no; 2 asked wrongly; 3 could not.
+
+A command's module is imported when the command is run, so that ``restpoint --help`` does not wait
+for libraries that it does not use.
+"""
+
+import importlib
+import sys
+from collections.abc import Sequence
+
+import click
+
+from drivers.errors import RestpointError
+
+DONE, ANSWER_IS_NO, ASKED_WRONGLY, COULD_NOT = 0, 1, 2, 3
+
+COMMANDS = {
+    "find": "List the serial adapters that are plugged in.",
+    "watch": "Show a gauge live: how far off, which way to turn.",
+    "read": "Print one settled value with its uncertainty.",
+    "capture": "Show a gauge live and keep settled values in a logbook.",
+    "replay": "Run a recorded trace through the same road.",
+    "simulate": "Put simulated gauges on pseudo-terminals or TCP.",
+    "log": "Show, verify or export a logbook.",
+    "profile": "List, show or check gauge profiles.",
+    "demo": "Run the whole road on simulated gauges, no hardware needed.",
+}
+"""Every command with the line that the overview shows."""
+
+
+class Commands(click.Group):
+    """The commands by name; a command's module is imported on use."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
+        """The commands in the order of a first day."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        """The command itself, from its module."""
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = importlib.import_module(f"daq.cli.{cmd_name}").command
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that was typed; a near miss gets a suggestion."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            import difflib
+
+            near = difflib.get_close_matches(args[0], COMMANDS, n=1)
+            hint = f" Did you mean {near[0]!r}?" if near else ""
+            ctx.fail(f"There is no command {args[0]!r}.{hint}")
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """The overview, without importing any command."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="restpoint", message="%(prog)s %(version)s")
+def restpoint() -> None:
+    """Adjust until zero: live deviation, settled values, a logbook that loses nothing.
+
+    Try it without hardware: restpoint demo
+    """
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Returns:
+        The exit status: 0 done, 1 done and the answer is no, 2 asked wrongly, 3 could not.
+    """
+    try:
+        status = restpoint.main(
+            list(argv) if argv is not None else None, prog_name="restpoint", standalone_mode=False
+        )
+    except click.ClickException as error:
+        error.show()
+        return ASKED_WRONGLY
+    except click.Abort:
+        return COULD_NOT
+    except KeyboardInterrupt:
+        return COULD_NOT
+    except RestpointError as error:
+        print(f"restpoint: {error}", file=sys.stderr)
+        return COULD_NOT
+    except BrokenPipeError:
+        # The reader of our output has gone (restpoint … | head): nothing more to say to it.
+        sys.stderr.close()
+        return COULD_NOT
+    return status if isinstance(status, int) else DONE

@@ -1,0 +1,136 @@
+"""What watch and capture share: a gauge, a specification, and a screen or plain lines."""
+
+import sys
+import time
+from contextlib import ExitStack
+from typing import IO, Any
+
+import click
+
+from daq.cli.options import adjuster_from, gauge_from, print_json, station_name, wanted_from
+from daq.logbook import Entry, Logbook
+from daq.measure.capture import Bench
+from daq.measure.session import Captured
+from daq.measure.station import Station
+from daq.screen.bench import BenchRun, When
+from daq.screen.view import BenchView
+from daq.screen.words import plain_line
+from drivers.reader import Arrived
+from drivers.trace import RawBytes, write_raw
+
+
+def run_bench(
+    gauge_text: str,
+    options: dict[str, Any],
+    *,
+    when: When,
+    logbook: Logbook | None,
+    count: int | None,
+    operator: str = "",
+) -> int:
+    """Run the bench on one gauge until its count, its time or its user ends it.
+
+    Returns:
+        The exit status: 3 if a number of captures was asked for and not reached.
+
+    Raises:
+        RestpointError: what the user asked for cannot be had; the message says why.
+    """
+    wanted, gauge = wanted_from(options), gauge_from(gauge_text, options["gauges_file"])
+    end_s = None if options["for_s"] is None else time.monotonic() + options["for_s"]
+    with ExitStack() as stack:
+        show, commands = display(stack, options["as_json"])
+        record = _recorder(stack, options["trace_file"])
+        station = stack.enter_context(
+            Station(
+                [gauge],
+                wanted.spec,
+                wanted.rule,
+                logbook,
+                Bench(station_name(), operator),
+                record=record,
+            )
+        )
+        run = BenchRun(
+            gauge.label,
+            show,
+            commands,
+            when=when,
+            count=count,
+            adjuster=adjuster_from(options),
+            on_capture=_print_capture if options["as_json"] else lambda *_: None,
+            stop=lambda: end_s is not None and time.monotonic() >= end_s,
+        )
+        news = run.run(station)
+    if logbook is not None and not options["as_json"]:
+        click.echo(f"{news.captured} captured in {logbook.path}.")
+    return 3 if count is not None and news.captured < count else 0
+
+
+def display(stack: ExitStack, as_json: bool) -> tuple[Any, Any]:
+    """How views are shown, and where a person's commands come from."""
+    from rich.console import Console
+
+    from daq.screen.terminal import Screen, can_draw
+
+    console = Console()
+    if as_json or not can_draw(console):
+        return _show_nothing if as_json else PlainLines(sys.stdout), tuple
+    from daq.screen.keys import Keys
+
+    keys = stack.enter_context(Keys())
+    screen = stack.enter_context(Screen(console))
+    return screen.show, lambda: keys.pressed(time.monotonic())
+
+
+def _show_nothing(_view: BenchView, _now_s: float) -> None:
+    """With --json only captures are printed."""
+
+
+class PlainLines:
+    """Prints a line whenever what it says has changed in more than the last digits."""
+
+    def __init__(self, out: IO[str]) -> None:
+        self._out = out
+        self._said: tuple[object, ...] = ()
+
+    def __call__(self, view: BenchView, _now_s: float) -> None:
+        """Print ``view`` if there is news in it."""
+        now = (
+            view.is_fresh,
+            view.link_state,
+            view.motion,
+            view.outcome,
+            view.captured,
+            view.notice,
+        )
+        if now != self._said:
+            self._said = now
+            print(plain_line(view), file=self._out, flush=True)
+
+
+def _recorder(stack: ExitStack, path: Any) -> Any:
+    """Where arrivals are kept as a raw trace; None if they are not."""
+    if path is None:
+        return None
+    file = stack.enter_context(path.open("w", encoding="utf-8", newline=""))
+    write_raw(file, ())
+
+    def record(arrived: Arrived) -> None:
+        write_raw(file, [RawBytes(arrived.t_s, arrived.data)], header=False)
+
+    return record
+
+
+def _print_capture(captured: Captured, entry: Entry | None) -> None:
+    rest = captured.rest
+    print_json(
+        sequence=entry.sequence if entry else None,
+        hash=entry.hash if entry else None,
+        value_mm=rest.value_mm,
+        u_mm=rest.u_mm,
+        n=rest.n,
+        outcome=rest.verdict.outcome.value if rest.verdict else None,
+        trigger=captured.trigger,
+    )
+    sys.stdout.flush()

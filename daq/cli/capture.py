@@ -1,0 +1,64 @@
+"""restpoint capture: the live indicator, keeping settled values in a logbook."""
+
+from pathlib import Path
+from typing import Any, Literal
+
+import click
+
+from daq.cli.options import adjuster_options, gauges_option, json_option, spec_options
+
+
+@click.command(
+    epilog="Example: restpoint capture decimal-line@/dev/ttyUSB0 --logbook engine.logbook "
+    '--nominal "76.20 mm" --limits "± 0.02 mm" --source "sheet 4, rev. B"'
+)
+@click.argument("gauge")
+@click.option(
+    "--logbook",
+    "logbook_file",
+    required=True,
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="The logbook; it is begun if there is none.",
+)
+@click.option(
+    "--when",
+    type=click.Choice(["settled", "in limits", "key"]),
+    default="settled",
+    show_default=True,
+    help="What is captured by itself: every rest, rests within the limits, or nothing.",
+)
+@click.option("--count", type=click.IntRange(min=1), help="Stop after so many captures.")
+@click.option("--operator", default="", help="Who measures.")
+@gauges_option
+@spec_options
+@adjuster_options
+@click.option(
+    "--trace",
+    "trace_file",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Keep the raw bytes with their times in this file.",
+)
+@click.option(
+    "--for", "for_s", type=click.FloatRange(min=0.1), help="Stop by itself after so many seconds."
+)
+@json_option
+def command(
+    gauge: str,
+    logbook_file: Path,
+    when: Literal["settled", "in limits", "key"],
+    count: int | None,
+    operator: str,
+    **options: Any,
+) -> int:
+    """Show a gauge live and keep settled values in a logbook.
+
+    A value is captured when it comes to rest, by the gauge's own data key, or by the space bar or
+    a foot switch that types one. It is refused, with the reason, while the part moves, when the
+    reading is older than half a second, after a change of unit, and when the gauge reports a low
+    battery or an error. "Captured" means: on the disk.
+    """
+    from daq.cli.bench import run_bench
+    from daq.logbook import Logbook
+
+    with Logbook.open(logbook_file) as logbook:
+        return run_bench(gauge, options, when=when, logbook=logbook, count=count, operator=operator)
