@@ -5,7 +5,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: demo test check lock clean
+.PHONY: demo test check lock docs pictures clean
 
 demo: $(READY)
 	@$(BIN)/restpoint demo
@@ -38,3 +38,9 @@ lock:
 
 clean:
 	rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
+
+docs: $(READY)
+	@$(BIN)/python docs/make_cli_reference.py
+
+pictures: $(READY)
+	@$(BIN)/python docs/make_pictures.py

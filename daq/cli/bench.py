@@ -39,7 +39,7 @@ def run_bench(
     wanted, gauge = wanted_from(options), gauge_from(gauge_text, options["gauges_file"])
     end_s = None if options["for_s"] is None else time.monotonic() + options["for_s"]
     with ExitStack() as stack:
-        show, commands = display(stack, options["as_json"])
+        show, commands = display(stack, options["as_json"], shows_captures=when != "never")
         record = _recorder(stack, options["trace_file"])
         station = stack.enter_context(
             Station(
@@ -67,15 +67,21 @@ def run_bench(
     return 3 if count is not None and news.captured < count else 0
 
 
-def display(stack: ExitStack, as_json: bool) -> tuple[Any, Any]:
-    """How views are shown, and where a person's commands come from."""
+def display(stack: ExitStack, as_json: bool, shows_captures: bool = False) -> tuple[Any, Any]:
+    """How views are shown, and where a person's commands come from.
+
+    Args:
+        stack: closes the screen and gives the keyboard back.
+        as_json: print objects instead.
+        shows_captures: with ``as_json``, print captures alone and not every change.
+    """
     from rich.console import Console
 
     from daq.screen.terminal import Screen, can_draw
 
     console = Console()
     if as_json or not can_draw(console):
-        return _show_nothing if as_json else PlainLines(sys.stdout), tuple
+        return _plain(as_json, shows_captures), tuple
     from daq.screen.keys import Keys
 
     keys = stack.enter_context(Keys())
@@ -83,8 +89,43 @@ def display(stack: ExitStack, as_json: bool) -> tuple[Any, Any]:
     return screen.show, lambda: keys.pressed(time.monotonic())
 
 
+class JsonLines:
+    """Prints an object whenever the length or what is said of it has changed."""
+
+    def __init__(self) -> None:
+        self._said: tuple[object, ...] = ()
+
+    def __call__(self, view: BenchView, now_s: float) -> None:
+        """Print ``view`` if there is news in it; ``t_s`` is on the clock of the readings."""
+        shown_mm = view.shown_mm
+        now = (shown_mm, view.link_state, view.is_fresh, view.motion, view.outcome, view.notice)
+        if now == self._said:
+            return
+        self._said = now
+        print_json(
+            t_s=round(now_s, 6),
+            gauge=view.gauge_label,
+            link=view.link_state if view.is_fresh or view.link_state != "live" else "no signal",
+            length_mm=None if shown_mm is None else float(view.length_mm or 0),
+            deviation_mm=None if shown_mm is None or view.nominal_mm is None else float(shown_mm),
+            motion=view.motion if view.is_fresh else None,
+            outcome=view.outcome if view.is_fresh else None,
+            u_mm=view.u_mm if view.is_fresh else None,
+            guidance=view.guide_words if view.is_fresh else "",
+            notice=view.notice,
+        )
+        sys.stdout.flush()
+
+
+def _plain(as_json: bool, shows_captures: bool) -> Any:
+    """A display for an output that is no terminal."""
+    if not as_json:
+        return PlainLines(sys.stdout)
+    return _show_nothing if shows_captures else JsonLines()
+
+
 def _show_nothing(_view: BenchView, _now_s: float) -> None:
-    """With --json only captures are printed."""
+    """Captures are printed as they are kept; nothing else."""
 
 
 class PlainLines:

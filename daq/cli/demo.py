@@ -127,7 +127,7 @@ def _bench(seed: int, live: bool) -> "Bench":
 def _display(stack: ExitStack, as_json: bool) -> tuple[Any, Any]:
     from daq.cli.bench import display
 
-    return display(stack, as_json)
+    return display(stack, as_json, shows_captures=True)
 
 
 def _one_task(task: Task, bench: "Bench", logbook: "Logbook", show: Any, commands: Any) -> int:
