@@ -139,7 +139,24 @@ class Session:
 
     def receive(self, data: bytes, t_s: float) -> list[SessionEvent]:
         """What ``data``, read at ``t_s`` (seconds), has brought about."""
-        return self.take(self._decoder.receive(data, t_s))
+        events = self._decoder.receive(data, t_s)
+        if len(events) > 1:
+            self._spread([event for event in events if isinstance(event, Reading)])
+        return self.take(events)
+
+    def _spread(self, readings: list[Reading]) -> None:
+        """Give readings that arrived in one piece the times at which they were sent, nearly.
+
+        Adapters and systems hand bytes over in bunches. The last reading has the time of arrival;
+        those before it are put one period of the gauge earlier each, but after the reading before.
+        """
+        if len(readings) < 2:
+            return
+        until_s, spacing_s = readings[-1].t_s, 1 / self.profile.sends.rate_hz
+        if self.reading is not None:
+            spacing_s = min(spacing_s, (until_s - self.reading.t_s) / len(readings))
+        for place, reading in enumerate(reversed(readings)):
+            reading.t_s = until_s - place * spacing_s
 
     def take(self, events: list[Event]) -> list[SessionEvent]:
         """What decoded frames have brought about; ``receive`` without the decoding."""

@@ -1,4 +1,4 @@
-"""One thread reads all ports, notices a pulled cable at once, and brings the port back by itself."""
+"""One thread reads all ports, notices a pulled cable, and brings the port back by itself."""
 
 import os
 import socket

@@ -1,11 +1,14 @@
 """A session keeps what has come to rest, and refuses everything that could be wrong."""
 
+from decimal import Decimal
+from itertools import pairwise
+
 import pytest
 
 from daq.measure.session import AtRest, Captured, Moved, Refused, Session
 from daq.spec import Outcome, SimpleAcceptance, Spec
 from drivers.profiles import load_profile
-from drivers.reading import BadFrame, NoNumber, Reading, Status, Unit
+from drivers.reading import BadFrame, NoNumber, Reading, Shown, Status, Unit
 
 
 def test_a_steady_reading_comes_to_rest_once_with_its_verdict(fed):
@@ -153,6 +156,20 @@ def test_a_frame_that_came_twice_counts_once(fed_fields):
     assert isinstance(fed_fields.sends(wire)[0], BadFrame)
     fed_fields.shows("12.3455")
     assert isinstance(fed_fields.events[0], Reading)
+
+
+def test_readings_that_arrive_in_bunches_all_count_at_their_own_times(feed):
+    """A USB adapter hands bytes over every 16 ms or so, whatever the gauge's rate."""
+    fed = feed("counts-sum")
+    fed.sends(fed.profile.encode(Shown(Decimal("1.0000"), sequence=0)))
+    for bunch in range(1, 12):
+        frames = (Shown(Decimal("1.0000"), sequence=(50 * bunch + n) % 256) for n in range(50))
+        fed.sends(b"".join(map(fed.profile.encode, frames)))
+    captured = fed.captures()
+    times = [r.t_s for r in captured.readings]
+    assert captured.rest.n == len(times) > 400
+    assert all(0 < later - earlier < 0.005 for earlier, later in pairwise(times))
+    assert fed.t_s - times[-1] < 0.1
 
 
 def test_a_pulled_cable_ends_the_rest_and_forgets_half_a_frame(fed):
