@@ -268,7 +268,6 @@ class Session:
 
     def _start_anew(self, t_s: float, happened: list[SessionEvent]) -> None:
         self._settler = self._new_settler(self._unit)
-        self._kept.clear()
         self._leave_rest(t_s, happened)
 
     def lost(self, t_s: float) -> list[SessionEvent]:
