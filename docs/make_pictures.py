@@ -20,6 +20,7 @@ SPEC = Spec.of(
     limits="± 0.02 mm",
     source="invented figures, no engine's",
 )
+KEYS = "space capture  q quit"
 ADJUSTER = Adjuster.of(thread="M10x1.5", clockwise="raises")
 
 
@@ -32,7 +33,7 @@ def view_after(numbers: list[str], news: News) -> BenchView:
     for number in numbers:
         t_s += STEP_S
         session.receive(profile.encode(Shown(Decimal(number))), t_s)
-    return view_of(session, "DI-07", "/dev/ttyUSB0", t_s + 0.04, news, ADJUSTER)
+    return view_of(session, "DI-07", "/dev/ttyUSB0", t_s + 0.04, news, ADJUSTER, KEYS)
 
 
 def pictures() -> dict[str, str]:

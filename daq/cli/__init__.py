@@ -7,8 +7,10 @@ for libraries that it does not use.
 """
 
 import importlib
+import signal
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 
 import click
 
@@ -71,12 +73,25 @@ def restpoint() -> None:
     """
 
 
+def _end_tidily_when_told_to() -> None:
+    """A program that is ended or whose terminal closes gives the terminal and the ports back."""
+
+    def stop(_number: int, _frame: object) -> None:
+        raise KeyboardInterrupt
+
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):  # there is no SIGHUP on Windows
+            with suppress(ValueError):  # nor any handler outside the main thread
+                signal.signal(getattr(signal, name), stop)
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command.
 
     Returns:
         The exit status: 0 done, 1 done and the answer is no, 2 asked wrongly, 3 could not.
     """
+    _end_tidily_when_told_to()
     try:
         status = restpoint.main(
             list(argv) if argv is not None else None, prog_name="restpoint", standalone_mode=False

@@ -84,7 +84,13 @@ class BenchRun:
             now_s = station.clock()
             self.show(
                 view_of(
-                    session, self.label, station.port(self.label), now_s, self.news, self.adjuster
+                    session,
+                    self.label,
+                    station.port(self.label),
+                    now_s,
+                    self.news,
+                    self.adjuster,
+                    "q quit" if self.when == "never" else "space capture  q quit",
                 ),
                 now_s,
             )

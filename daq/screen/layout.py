@@ -80,7 +80,7 @@ _GRADES = (
     Layout(title=0, number=1, floor=0, headline=1, gate=0, words=0, foot=0),
     Layout(title=0, number=0, floor=0, headline=1, gate=0, words=0, foot=0),
 )
-"""What is given up as rows get fewer: the last line first has number and headline in one."""
+"""What is given up as rows get fewer, down to the headline alone in a single row."""
 
 
 @lru_cache(maxsize=64)

@@ -129,7 +129,8 @@ class Screen:
         """
         if self._drawn_s is not None and 0 <= now_s - self._drawn_s < 1 / DRAWS_A_SECOND:
             return False
-        size = (max(self._console.size.width, 1), max(self._console.size.height, 1))
+        width, height = self._console.size
+        size = (max(width, 1), max(height, 1))
         rows = rows_of(view, *size, ascii_only=self._ascii_only)
         if size == self._size and rows == self._shown:
             return False

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
-from daq.spec.units import LONGEST_MM, digits_in
+from daq.spec.errors import SpecError
+from daq.spec.units import digits_in, exact_mm
 
 STALE_AFTER_S = 0.5
 """A reading older than this is not shown: the gauge may stand anywhere by now."""
@@ -104,7 +105,7 @@ class BenchView:
 
     def __post_init__(self) -> None:
         for length_mm in (self.lower_mm, self.upper_mm, self.nominal_mm, self.aim_mm):
-            if length_mm is not None and not _is_length(length_mm):
+            if length_mm is not None and not is_length(length_mm):
                 raise ValueError(f"{length_mm} mm is no nominal, limit or aim")
         low_mm, high_mm = self.lower_mm, self.upper_mm
         if low_mm is not None and high_mm is not None and low_mm >= high_mm:
@@ -124,9 +125,7 @@ class BenchView:
     @property
     def shown_mm(self) -> Decimal | None:
         """The deviation that may be shown: fresh and a finite length, else None."""
-        if not self.is_fresh or self.deviation_mm is None or not _is_length(self.deviation_mm):
-            return None
-        return self.deviation_mm
+        return self.deviation_mm if self.is_fresh and is_length(self.deviation_mm) else None
 
     @property
     def is_at_rest(self) -> bool:
@@ -134,8 +133,15 @@ class BenchView:
         return self.shown_mm is not None and self.motion == "at rest"
 
 
-def _is_length(mm: Decimal) -> bool:
-    return mm.is_finite() and abs(mm) <= LONGEST_MM
+def is_length(mm: Decimal | float | None) -> bool:
+    """Whether there is a value and it can be a length: finite, at most 100 m either way."""
+    if mm is None:
+        return False
+    try:
+        exact_mm(mm)
+    except SpecError:
+        return False
+    return True
 
 
 @dataclass(frozen=True, slots=True)

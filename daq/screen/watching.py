@@ -5,7 +5,9 @@ from decimal import Decimal
 
 from daq.measure.session import Session
 from daq.screen.view import BenchView, LinkState, Motion, Way
-from daq.spec import Adjuster, Guidance, Outcome, Spec, dead_band_mm, guide, place
+from daq.spec import Adjuster, Guidance, Outcome, dead_band_mm, guide, place
+
+_CONFIRM_KEYS = "c confirm  q quit"
 
 
 @dataclass(slots=True)
@@ -29,6 +31,7 @@ def view_of(
     now_s: float,
     news: News,
     adjuster: Adjuster | None = None,
+    keys: str = "",
 ) -> BenchView:
     """One gauge at one moment.
 
@@ -39,6 +42,7 @@ def view_of(
         now_s: now, seconds on the clock of the readings.
         news: captures and refusals so far.
         adjuster: the screw that is turned, if it is known.
+        keys: which keys do what, for the last line.
     """
     spec, rest, reading = session.spec, session.rest, session.reading
     age_s = now_s - reading.t_s if reading else None
@@ -68,6 +72,7 @@ def view_of(
         nominal_mm=spec.nominal_mm if spec else None,
         lower_mm=spec.lower_mm if spec else None,
         upper_mm=spec.upper_mm if spec else None,
+        aim_mm=spec.aim_mm if spec else Decimal(0),
         spec_name=spec.name if spec else "",
         motion=_motion(session),
         settled_mm=rest.value_mm - float(nominal_mm) if rest else None,
@@ -75,14 +80,16 @@ def view_of(
         n=rest.n if rest else None,
         outcome=outcome.value if outcome else None,
         way=_way(guidance),
-        amount=_amount(guidance),
+        amount=guidance.amount if guidance else "",
         guide_words=guidance.words if guidance else "",
         age_s=age_s,
         captured=news.captured,
         last_capture=news.last_capture,
         captured_ago_s=None if news.captured_s is None else now_s - news.captured_s,
         refused_ago_s=None if news.refused_s is None else now_s - news.refused_s,
-        notice=session.doubt or news.notice,
+        doubt=session.doubt,
+        notice=news.notice,
+        keys=_CONFIRM_KEYS if session.doubt else keys,
         bad_frames=session.bad_frames,
         statuses=tuple(sorted(each.value.replace("-", " ") for each in session.statuses)),
     )
@@ -108,22 +115,3 @@ def _way(guidance: Guidance | None) -> Way | None:
     if guidance.direction != "none":
         return guidance.direction
     return "raise" if guidance.reading_must == "rise" else "lower"
-
-
-def _amount(guidance: Guidance | None) -> str:
-    """How far to turn, short enough for the headline."""
-    if guidance is None or guidance.direction == "none":
-        return ""
-    if guidance.words.startswith("a hair"):
-        return "hair"
-    words = guidance.words.removeprefix(guidance.direction).removeprefix(" about").split(" turn")[0]
-    return words.strip()
-
-
-def spec_in_words(spec: Spec | None) -> str:
-    """The specification on one line, or that there is none."""
-    if spec is None:
-        return "no specification: lengths are shown as the gauge shows them"
-    lower = "none" if spec.lower_mm is None else f"{spec.lower_mm:+f}"
-    upper = "none" if spec.upper_mm is None else f"{spec.upper_mm:+f}"
-    return f"{spec.name}: {spec.nominal_mm:f} mm, limits {upper} / {lower} mm ({spec.source})"

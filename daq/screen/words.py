@@ -4,12 +4,11 @@ Most functions give phrases, not lines: what has no room is left out whole, the 
 number cut short would be another number.
 """
 
-import math
 from decimal import ROUND_UP, Context, Decimal
 
 from daq.screen.rows import clean
-from daq.screen.view import BenchView, headline
-from daq.spec.units import LONGEST_MM, digits_in, shown_in
+from daq.screen.view import BenchView, headline, is_length
+from daq.spec.units import digits_in, shown_in
 from drivers.reading import Unit
 
 FINEST = Decimal("1e-6")
@@ -72,6 +71,8 @@ def advice_phrases(view: BenchView) -> list[str]:
     if view.shown_mm is not None and view.guide_words and not view.doubt:
         phrases.append(view.guide_words)
     phrases.append(limits_text(view))
+    if view.aim_mm != 0:
+        phrases.append(f"aim {shown_in(view.aim_mm, view.unit, view.step_mm)}")
     if view.last_capture:
         phrases.append(f"last {view.last_capture}")
     return phrases
@@ -104,9 +105,9 @@ def settled_text(view: BenchView) -> str:
     better than it is; the value is rounded to its last place (JCGM 100:2008, 7.2.6).
     """
     settled_mm, u_mm = view.settled_mm, view.u_mm
-    if settled_mm is None or u_mm is None:
+    if settled_mm is None or u_mm is None or u_mm < 0:
         return ""
-    if not (math.isfinite(settled_mm) and abs(settled_mm) <= LONGEST_MM and 0 <= u_mm <= 1e5):
+    if not (is_length(settled_mm) and is_length(u_mm)):
         return ""
     in_mm = Unit(view.unit).in_mm
     # Twelve digits first: the dust of a binary float must not push 0.0012 up to 0.0013.
@@ -139,7 +140,7 @@ def plain_line(view: BenchView) -> str:
 
 
 def _length(view: BenchView, mm: Decimal | None) -> str:
-    if mm is None or not mm.is_finite() or abs(mm) > LONGEST_MM:
+    if mm is None or not is_length(mm):
         return ""
     return shown_in(mm, view.unit, view.step_mm, sign=False)
 

@@ -145,6 +145,9 @@ class Guidance:
     clicks: float | None
     """The same in detent clicks, not rounded; None for a screw without."""
 
+    amount: str
+    """The turn in the parts that a hand can judge: ``"1/8"``, ``"2 3/8"``, ``"hair"``; or empty."""
+
     words: str
     """All of it in words: ``"clockwise 1/8 turn (45°), about 3 clicks"``."""
 
@@ -177,11 +180,11 @@ def guide(
     if not (dead_band_mm.is_finite() and dead_band_mm >= 0):
         raise SpecError(f"a dead band of {dead_band_mm} mm is none; it must be 0 or more")
     if abs(exact) <= dead_band_mm:
-        return Guidance("stay", "none", Fraction(0), 0.0, None, "leave it")
+        return Guidance("stay", "none", Fraction(0), 0.0, None, "", "leave it")
     must: Literal["rise", "fall"] = "fall" if exact > 0 else "rise"
     if adjuster is None:
         words = _move_words(must, abs(exact), unit, step_mm)
-        return Guidance(must, "none", Fraction(0), 0.0, None, words)
+        return Guidance(must, "none", Fraction(0), 0.0, None, "", words)
     turns = Fraction(abs(exact)) / adjuster.mm_per_turn
     clockwise = (adjuster.clockwise == "raises") == (must == "rise")
     direction: Literal["clockwise", "anticlockwise"] = "clockwise" if clockwise else "anticlockwise"
@@ -192,9 +195,10 @@ def guide(
         words += f", {_click_words(clicks)}"
     if turns > _MANY_TURNS:
         words += "; that is far: check the gauge's unit, and that this is the right screw"
-    return Guidance(
-        must, direction, turns, float(turns * 360), None if clicks is None else float(clicks), words
-    )
+    degrees = float(turns * 360)
+    amount = "hair" if turns < _HAIR else _mixed(_judged(turns))
+    in_clicks = None if clicks is None else float(clicks)
+    return Guidance(must, direction, turns, degrees, in_clicks, amount, words)
 
 
 def dead_band_mm(spec: Spec, step_mm: Decimal, share: Decimal = Decimal("0.1")) -> Decimal:
@@ -232,11 +236,15 @@ def _turn_words(direction: str, turns: Fraction) -> str:
     angle = f"{degrees}°" if degrees else "under 1°"
     if turns < _HAIR:
         return f"a hair {direction} ({angle})"
-    whole, rest = divmod(turns, 1)
-    part = min(_PARTS, key=lambda candidate: (abs(candidate - rest), candidate))
-    judged = whole + part
+    judged = _judged(turns)
     about = "about " if abs(judged - turns) * 360 > Fraction(3, 2) else ""
     return f"{direction} {about}{_mixed(judged)} {'turn' if judged <= 1 else 'turns'} ({angle})"
+
+
+def _judged(turns: Fraction) -> Fraction:
+    """The nearest turn that a hand can judge."""
+    whole, rest = divmod(turns, 1)
+    return whole + min(_PARTS, key=lambda candidate: (abs(candidate - rest), candidate))
 
 
 def _mixed(turns: Fraction) -> str:

@@ -346,8 +346,9 @@ def test_a_logbook_that_lost_its_guards_is_not_written_in(written, statement):
 def test_nothing_is_built_on_a_newest_record_that_was_edited(written, tamper):
     with tamper(written) as connection:
         connection.execute("UPDATE records SET body = replace(body, '12.340', '12.300')")
-    with pytest.raises(LogbookDamagedError, match="record 12 does not fit its hash"):
-        Logbook.open(written)
+    for _ in range(2):  # the first refusal lets go of the lock
+        with pytest.raises(LogbookDamagedError, match="record 12 does not fit its hash"):
+            Logbook.open(written)
 
 
 def test_a_gutted_logbook_is_refused(written, tamper):
@@ -440,6 +441,20 @@ def test_records_left_in_the_log_beside_a_file_are_never_passed_over(
     closed_folder.chmod(0o555)
     with as_ordinary_user(), pytest.raises(LogbookReadOnlyError):
         Logbook.read(path)
+
+
+def test_reading_after_a_crash_changes_nothing(written, note, tmp_path):
+    left = tmp_path / "left" / "bench.sqlite"
+    left.parent.mkdir()
+    with Logbook.open(written) as book:
+        entry = book.append(note())
+        for ending in ("", "-wal"):
+            Path(f"{left}{ending}").write_bytes(Path(f"{written}{ending}").read_bytes())
+    before = left.read_bytes(), Path(f"{left}-wal").read_bytes()
+    with Logbook.read(left) as reader:
+        assert reader.last() == entry
+    assert verify(left).intact
+    assert (left.read_bytes(), Path(f"{left}-wal").read_bytes()) == before
 
 
 def test_writing_where_nothing_may_be_written_is_refused(closed_folder, as_ordinary_user):

@@ -74,10 +74,8 @@ def test_a_new_unit_may_be_confirmed_and_reads_as_the_same_length(fed):
     fed.session.confirm()
     captured = fed.captures()
     assert captured.rest.value_mm == pytest.approx(0.486 * 25.4)
-    assert (
-        fed.session.step_mm
-        == captured.readings[0].unit.in_mm * load_profile("decimal-line").resolution[Unit.INCH]
-    )
+    fed.shows("12.345", times=60)
+    assert "changed from in to mm" in fed.captures().reason
 
 
 def test_readings_of_two_units_are_never_averaged(fed):
@@ -120,6 +118,21 @@ def test_after_a_lost_origin_the_master_is_asked_for(fed_fields):
     fed_fields.shows("12.3450", status=[Status.ORIGIN_LOST])
     fed_fields.shows("12.3450", times=60)
     assert "check it on the master" in fed_fields.captures().reason
+
+
+def test_overspeed_asks_for_the_master_even_when_numbers_come_again(feed):
+    fed = feed("marked-crc")
+    fed.shows("1.0000")
+    fed.shows(None, status=[Status.OVERSPEED])
+    fed.shows("1.0000", times=60)
+    assert "overspeed: its zero may have moved" in fed.captures().reason
+
+
+def test_the_step_is_that_of_the_unit_shown(fed):
+    fed.shows("12.345")
+    assert fed.session.step_mm == Decimal("0.001")
+    fed.shows("0.48600", Unit.INCH)
+    assert fed.session.step_mm == Decimal("0.00127")
 
 
 def test_an_error_display_ends_the_rest_and_is_no_reading(fed):

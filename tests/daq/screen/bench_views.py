@@ -77,6 +77,7 @@ STATES: dict[str, BenchView] = {
         "high",
         way="clockwise",
         amount="1/8",
+        guide_words="clockwise 1/8 turn (45°)",
         doubt="the display changed from mm to in: look at the gauge, then press c",
         keys="c confirm  q quit",
     ),

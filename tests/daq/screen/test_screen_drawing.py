@@ -87,7 +87,7 @@ def views(draw):
     )
 
 
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(view=views(), width=st.integers(1, 140), height=st.integers(1, 50), ascii_only=st.booleans())
 def test_the_drawing_fills_the_terminal_exactly(view, width, height, ascii_only):
     lines = lines_of(view, width, height, ascii_only=ascii_only)
@@ -244,3 +244,9 @@ def test_on_a_small_terminal_the_number_and_the_headline_stay_to_the_last(width,
     if height >= 2:
         assert "+0.080" in drawn or set(drawn) & BLOCKS
     assert "↷" in drawn or "CLOCKWISE" in drawn.replace(" ", "") or set(drawn) & BLOCKS
+
+
+def test_a_wide_character_keeps_its_room_in_ascii():
+    view = bench_view("0.080", way="clockwise", amount="位")
+
+    assert {len(line) for line in lines_of(view, 40, 15, ascii_only=True)} == {40}

@@ -107,6 +107,15 @@ def test_a_doubt_silences_the_guidance():
     assert not any("turn" in phrase for phrase in said)
 
 
+def test_an_aim_that_is_not_zero_is_told():
+    view = bench_view(
+        "0.1", lower_mm=Decimal("0.1"), upper_mm=Decimal("0.3"), aim_mm=Decimal("0.2")
+    )
+
+    assert "aim +0.200 mm" in advice_phrases(view)
+    assert not any("aim" in phrase for phrase in advice_phrases(bench_view("0.1")))
+
+
 def test_what_the_gauge_says_of_itself_is_told():
     assert "gauge: battery low" in advice_phrases(bench_view("0", statuses=("battery low",)))
 
