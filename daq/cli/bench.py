@@ -60,6 +60,7 @@ def run_bench(
             adjuster=adjuster_from(options),
             on_capture=_print_capture if options["as_json"] else lambda *_: None,
             stop=lambda: end_s is not None and time.monotonic() >= end_s,
+            linger_s=1.0 if sys.stdout.isatty() else 0.0,
         )
         news = run.run(station)
     if logbook is not None and not options["as_json"]:

@@ -91,7 +91,7 @@ def _measure(path: Path, live: bool, seed: int, as_json: bool) -> int:
         logbook = stack.enter_context(Logbook.open(path))
         bench = stack.enter_context(_bench(seed, live))
         show, commands = _display(stack, as_json)
-        return sum(_one_task(task, bench, logbook, show, commands) for task in TASKS)
+        return sum(_one_task(task, live, bench, logbook, show, commands) for task in TASKS)
 
 
 def _bench(seed: int, live: bool) -> "Bench":
@@ -130,7 +130,9 @@ def _display(stack: ExitStack, as_json: bool) -> tuple[Any, Any]:
     return display(stack, as_json, shows_captures=True)
 
 
-def _one_task(task: Task, bench: "Bench", logbook: "Logbook", show: Any, commands: Any) -> int:
+def _one_task(
+    task: Task, live: bool, bench: "Bench", logbook: "Logbook", show: Any, commands: Any
+) -> int:
     """Measure, adjust and capture one length; 1 if it was captured."""
     from daq.cli.options import station_name
     from daq.measure.capture import Bench as Place
@@ -157,6 +159,7 @@ def _one_task(task: Task, bench: "Bench", logbook: "Logbook", show: Any, command
             count=1,
             adjuster=Adjuster.of(thread=task.thread, clockwise="raises"),
             stop=lambda: time.monotonic() >= end_s,
+            linger_s=1.5 if live else 0.0,
         ).run(station)
     return news.captured
 

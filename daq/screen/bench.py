@@ -38,6 +38,7 @@ class BenchRun:
         adjuster: the screw that is turned, if it is known.
         on_capture: called with each capture after it has been kept.
         stop: asked at each turn whether to end.
+        linger_s: how long the last capture stays on the screen before the run ends, seconds.
     """
 
     label: str
@@ -49,6 +50,7 @@ class BenchRun:
     adjuster: Adjuster | None = None
     on_capture: Callable[[Captured, Entry | None], object] = lambda *_: None
     stop: Callable[[], bool] = lambda: False
+    linger_s: float = 0.0
     news: News = field(default_factory=News)
 
     def run(self, station: Station) -> News:
@@ -58,7 +60,7 @@ class BenchRun:
             LogbookError: a value was captured that could not be kept.
         """
         session = station.session(self.label)
-        while not self._done():
+        while not self._done(station.clock()):
             for label, event in station.next(TICK_S):
                 if label != self.label:
                     continue
@@ -96,12 +98,17 @@ class BenchRun:
             )
         return self.news
 
-    def _done(self) -> bool:
-        enough = self.count is not None and self.news.captured >= self.count
-        return enough or self.stop()
+    def _has_enough(self) -> bool:
+        return self.count is not None and self.news.captured >= self.count
+
+    def _done(self, now_s: float) -> bool:
+        if not self._has_enough():
+            return self.stop()
+        captured_s = self.news.captured_s
+        return captured_s is None or now_s - captured_s >= self.linger_s
 
     def _wants(self, rest: AtRest | None) -> bool:
-        if rest is None or self.when in ("key", "never"):
+        if rest is None or self.when in ("key", "never") or self._has_enough():
             return False
         if not self.ready():
             return False
