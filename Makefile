@@ -21,7 +21,7 @@ check: $(READY)
 # Everything comes from the hashed lock; the project itself is installed without asking any index.
 $(READY): requirements.lock
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { \
-	  echo "restpoint needs Python 3.11 or newer; $(PYTHON) is older. Try: make PYTHON=python3.12 $(MAKECMDGOALS)"; exit 1; }
+	  echo "$(PYTHON) cannot be run, or is older than Python 3.11. Name another one: make PYTHON=python3.12 $(MAKECMDGOALS)"; exit 1; }
 	@$(PYTHON) -c 'import venv, ensurepip' 2>/dev/null || { \
 	  v=$$($(PYTHON) -c 'import sys; print("%d.%d" % sys.version_info[:2])'); \
 	  echo "Python's venv module is missing. Type: sudo apt install python3-venv    (or python$$v-venv)"; exit 1; }

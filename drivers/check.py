@@ -1,5 +1,7 @@
 """The checksum part of a profile: how it is made, what it covers, how it is written."""
 
+from collections.abc import Callable
+from functools import cached_property
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
@@ -59,10 +61,9 @@ class Check(Form):
             raise ValueError('covers: must name "payload", or the number is not protected')
         return self
 
-    def model_post_init(self, _context: object, /) -> None:
-        """Build the CRC's table once."""
-        made = SIMPLE[self.kind] if self.crc is None else Crc(**dict(self.crc))
-        object.__setattr__(self, "_make", made)
+    @cached_property
+    def _make(self) -> Callable[[bytes], int]:
+        return SIMPLE[self.kind] if self.crc is None else Crc(**dict(self.crc))
 
     @property
     def is_text(self) -> bool:
@@ -74,7 +75,7 @@ class Check(Form):
         """Bits in the checksum."""
         return 8 if self.crc is None else self.crc.width
 
-    @property
+    @cached_property
     def size(self) -> int:
         """Bytes that the checksum takes at the end of the payload, its lead included."""
         return len(self.lead) + (self.bits + 7) // 8 * (2 if self.is_text else 1)
@@ -88,7 +89,7 @@ class Check(Form):
             end: the framing's end mark, empty if it has none.
         """
         parts = {"start": start, "payload": body[self.skip :], "end": end}
-        number: int = self._make(b"".join([parts[name] for name in self.covers]))  # type: ignore[attr-defined]
+        number = self._make(b"".join([parts[name] for name in self.covers]))
         octets = (self.bits + 7) // 8
         match self.written:
             case "hex":

@@ -98,7 +98,8 @@ class Decoder:
         held, heard = len(self._buffer), bool(self._buffer or self._noise_bytes)
         cut_short = held > 0 and self._in_step
         if held:
-            self._skip(held, f"{held} bytes, then silence: cut short", events, t_s)
+            count = "1 byte" if held == 1 else f"{held} bytes"
+            self._skip(held, f"{count}, then silence: cut short", events, t_s)
             self._in_step = False
         self._flush_noise(events, t_s)
         if heard or not streams:

@@ -41,6 +41,12 @@ def _ascii(given: str) -> str:
     return given
 
 
+def printable(wire: bytes) -> str:
+    """Bytes as a profile writes them: text where it is text, else hex."""
+    text = wire.decode("latin-1").replace("\r", "\\r").replace("\n", "\\n")
+    return f'"{text}"' if text.isascii() and text.isprintable() else wire.hex(" ").upper()
+
+
 WireBytes = Annotated[bytes, BeforeValidator(_wire_bytes)]
 """Bytes on the wire. Never empty where a framing needs them; each form checks its own."""
 

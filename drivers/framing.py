@@ -9,13 +9,15 @@ stream joined in the middle.
 Each framing also wraps a payload into a whole frame: the simulator sends what ``wrap`` makes.
 """
 
+import re
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Annotated, ClassVar, Literal, Protocol
 
 from pydantic import Field, model_validator
 
 from drivers.checksum import MODBUS_CRC
-from drivers.form import Form, WireBytes
+from drivers.form import Form, WireBytes, printable
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,10 +86,14 @@ class LineFraming(Form):
             )
         return self
 
-    @property
+    @cached_property
     def marks(self) -> tuple[bytes, bytes]:
         """Start and end mark, as a checksum may cover them."""
         return b"", self.end
+
+    @cached_property
+    def _no_end(self) -> str:
+        return f"does not end in {printable(self.end)}"
 
     def cut(self, buffer: bytearray, in_step: bool) -> Cut | None:
         """See ``Framing.cut``."""
@@ -101,7 +107,7 @@ class LineFraming(Form):
             return Cut(length, None, whole=True)
         payload = bytes(buffer[:length])
         if not payload.endswith(self.end):
-            return Cut(length, None, f"does not end in {self.end!r}", whole=True)
+            return Cut(length, None, self._no_end, whole=True)
         return Cut(length, payload[: -len(self.end)], whole=True)
 
     def seek(self, buffer: bytearray, begin: int) -> int:
@@ -128,7 +134,7 @@ class MarkFraming(Form):
 
     slides: ClassVar[bool] = True
 
-    @property
+    @cached_property
     def marks(self) -> tuple[bytes, bytes]:
         """Start and end mark, as a checksum may cover them."""
         return self.start, self.end
@@ -198,6 +204,7 @@ class FixedFraming(Form):
 
 
 READ_HOLDING_REGISTERS = 0x03
+EXCEPTION = bytes([READ_HOLDING_REGISTERS | 0x80])
 EXCEPTIONS = {
     1: "illegal function",
     2: "illegal data address",
@@ -237,15 +244,26 @@ class ModbusFraming(Form):
         body += self.first_register.to_bytes(2, "big") + self.registers.to_bytes(2, "big")
         return body + MODBUS_CRC(body).to_bytes(2, "little")
 
+    @cached_property
+    def _due(self) -> bytes:
+        """How a good response begins."""
+        return bytes([self.address, READ_HOLDING_REGISTERS, 2 * self.registers])
+
+    @cached_property
+    def _beginning(self) -> re.Pattern[bytes]:
+        """How a response begins, cut off by the buffer's end or not."""
+        address, function, count = (re.escape(self._due[at : at + 1]) for at in range(3))
+        answer = rb"%b(?:%b|\Z)" % (function, count)
+        return re.compile(rb"%b(?:%b|%b|\Z)" % (address, answer, re.escape(EXCEPTION)), re.DOTALL)
+
     def cut(self, buffer: bytearray, in_step: bool) -> Cut | None:  # noqa: ARG002
         """See ``Framing.cut``."""
         if not buffer:
             return None
         if buffer[0] != self.address:
             return Cut(1, None, f"not from address {self.address}")
-        failed = buffer[1:2] == bytes([READ_HOLDING_REGISTERS | 0x80])
-        due = bytes([self.address, READ_HOLDING_REGISTERS, 2 * self.registers])
-        if not failed and not due.startswith(buffer[:3]):
+        failed = buffer[1:2] == EXCEPTION
+        if not failed and not self._due.startswith(buffer[:3]):
             return Cut(1, None, f"not the answer to a read of {self.registers} registers")
         length = 5 if failed else 5 + 2 * self.registers
         if len(buffer) < length:
@@ -261,8 +279,8 @@ class ModbusFraming(Form):
 
     def seek(self, buffer: bytearray, begin: int) -> int:
         """See ``Framing.seek``."""
-        at = buffer.find(self.address, begin)
-        return at if at >= 0 else max(begin, len(buffer))
+        found = self._beginning.search(buffer, begin)
+        return found.start() if found else max(begin, len(buffer))
 
     def wrap(self, payload: bytes) -> bytes:
         """See ``Framing.wrap``."""

@@ -204,8 +204,10 @@ class GaugeProfile(Form):
         cut = self.frame.cut(bytearray(wire), in_step=True)
         if cut is not None and cut.problem:
             raise FrameError(cut.problem)
-        if cut is None or cut.payload is None or cut.length != len(wire):
-            raise FrameError("not exactly one whole frame")
+        if cut is None:
+            raise FrameError("the end of the frame is missing")
+        if cut.payload is None or cut.length != len(wire):
+            raise FrameError(f"{len(wire) - cut.length} bytes too many behind the frame")
         return self.decode(cut.payload)
 
     def encode(self, shown: Shown) -> bytes:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from drivers.errors import FrameError
+from drivers.form import printable
 from drivers.framing import FixedFraming, MarkFraming, ModbusFraming
 from drivers.layouts import BcdLayout, CountsLayout, RegistersLayout
 from drivers.reading import Shown
@@ -32,15 +33,9 @@ def samples_that_disagree(profile: "GaugeProfile") -> list[str]:
     for unit in profile.resolution:
         if unit not in shown and not problems:
             problems.append(
-                f"samples: none shows a number in {unit.value}; copy one from the source"
+                f'samples: none has a number with unit = "{unit.value}"; copy one from the source'
             )
     return problems
-
-
-def printable(wire: bytes) -> str:
-    """Bytes as a profile writes them: text where it is text, else hex."""
-    text = wire.decode("latin-1").replace("\r", "\\r").replace("\n", "\\n")
-    return f'"{text}"' if text.isascii() and text.isprintable() else wire.hex(" ").upper()
 
 
 def _sending(profile: "GaugeProfile") -> Iterator[str]:
@@ -134,7 +129,7 @@ def _sample_problem(profile: "GaugeProfile", sample: "Sample") -> str | None:
     try:
         found = profile.decode_wire(sample.wire)
     except FrameError as error:
-        return f"the profile refuses it: {error}"
+        return f"the profile refuses it: {error}{_instead(profile, sample)}"
     differences = list(_differences(found, sample.shown))
     if differences:
         return "; ".join(differences)
@@ -146,6 +141,15 @@ def _sample_problem(profile: "GaugeProfile", sample: "Sample") -> str | None:
     if free and profile.decode_wire(sent) == found:
         return None
     return f"the profile would send {printable(sent)} for this"
+
+
+def _instead(profile: "GaugeProfile", sample: "Sample") -> str:
+    """The frame that would be right, where the profile has one for what the sample says."""
+    try:
+        right = profile.encode(sample.shown)
+    except FrameError:
+        return ""
+    return f"; what it says would be {printable(right)}" if right != sample.wire else ""
 
 
 def _differences(found: Shown, said: Shown) -> Iterator[str]:

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from drivers.toml_lines import Path, lines_of
-from drivers.toml_words import TAGS, tag_names, words_for
+from drivers.toml_words import is_tag, words_for
 
 Checked = TypeVar("Checked", bound=BaseModel)
 
@@ -67,6 +67,8 @@ def _hint(line: str, what: str) -> str:
         return f"write {colon[1]} = {colon[2]}"
     if "backslash" in what or "escape" in what.lower():
         return "write \\\\ for one backslash, or use single quotes"
+    if line.startswith("[") and not line.endswith("]"):
+        return "a closing bracket is missing"
     if line.count('"') % 2:
         return "a closing quote is missing"
     if "overwrite" in what.lower() or "twice" in what.lower():
@@ -78,7 +80,7 @@ def _problems(
     error: Any, data: dict[str, Any], lines: dict[Path, int], model: type[BaseModel]
 ) -> Iterator[tuple[int, str]]:
     """The lines and words of one of the validator's errors."""
-    path = _path_in(data, error["loc"])
+    path = _path_in(data, error["loc"], model)
     if error["type"] in ("union_tag_invalid", "union_tag_not_found"):
         path = (*path, str(error["ctx"]["discriminator"]).strip("'"))
     for words in words_for(error, path, data, model).split("\n"):
@@ -94,14 +96,13 @@ def _problems(
         yield lines.get(at, 1), f"{where + ': ' if where else ''}{words}"
 
 
-def _path_in(data: Any, loc: Sequence[str | int]) -> Path:
+def _path_in(data: Any, loc: Sequence[str | int], model: type[BaseModel]) -> Path:
     """The part of the validator's location that is in the file: chosen forms' names left out."""
     path: list[str | int] = []
     node, tag_seen = data, False
     for index, part in enumerate(loc):
         last = index == len(loc) - 1
-        is_tag = isinstance(node, dict) and part in tag_names(node)
-        if is_tag and not tag_seen and not (last and part in node):
+        if not tag_seen and is_tag(part, tuple(path), data, model):
             tag_seen = True
             continue
         if _holds(node, part):
@@ -117,6 +118,3 @@ def _holds(node: Any, part: str | int) -> bool:
     if isinstance(node, list):
         return isinstance(part, int) and part < len(node)
     return isinstance(node, dict) and part in node
-
-
-__all__ = ["TAGS", "check_toml"]

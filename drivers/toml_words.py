@@ -131,13 +131,16 @@ def _to_add(annotation: Any, name: str) -> str:
     return f"add {name} = " + examples.get(annotation, '"…"')
 
 
-def tag_names(node: dict[str, Any]) -> set[Any]:
-    """What the validator puts into locations for the forms that ``node`` chooses.
+def is_tag(part: str | int, path: Path, data: dict[str, Any], model: type[BaseModel]) -> bool:
+    """Whether ``part`` of the validator's location, after ``path``, only names a chosen form.
 
-    Args:
-        node: a table of the file.
+    A form that stands alone is not chosen: its key may have the same name as its kind.
     """
-    return {tag for key in TAGS if isinstance(tag := node.get(key), str)}
+    node: Any = data
+    for step in path:
+        node = _child(node, step)
+    named = isinstance(node, dict) and any(node.get(tag) == part for tag in TAGS)
+    return named and len(list(_forms(_annotation_at(model, data, path)))) > 1
 
 
 def _annotation_at(model: Any, data: Any, path: Path) -> Any:

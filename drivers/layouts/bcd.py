@@ -30,7 +30,8 @@ def _place(given: Any) -> Any:
     if given in get_args(Name) or (type(given) is int and 0 <= given <= 15):
         return given
     names = ", ".join(f'"{name}"' for name in get_args(Name))
-    raise ValueError(f"{given!r} is neither one of {names} nor a nibble from 0 to 15 (0xF)")
+    said = f'"{given}"' if isinstance(given, str) else given
+    raise ValueError(f"{said} is neither one of {names} nor a nibble from 0 to 15 (0xF)")
 
 
 Place = Annotated[int | Name, BeforeValidator(_place)]

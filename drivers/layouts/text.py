@@ -29,7 +29,8 @@ def _least_most(given: Any) -> Any:
         and 1 <= pair[0] <= pair[1] <= 9
     ):
         return tuple(pair)
-    raise ValueError(f"{given!r} must be a number of digits from 1 to 9, or [least, most]")
+    said = f'"{given}"' if isinstance(given, str) else given
+    raise ValueError(f"{said} is neither a number of digits from 1 to 9 nor [least, most]")
 
 
 class NumberField(Form):

@@ -1,4 +1,4 @@
-"""A stream joined in the middle, pauses, key presses, echoes: no tail is ever taken for a number."""
+"""Streams joined in the middle, pauses, key presses, echoes: no tail is taken for a number."""
 
 from decimal import Decimal
 
@@ -68,7 +68,7 @@ def test_a_cut_frame_and_its_tail_after_a_pause_are_not_believed():
     assert decoder.receive(b"1", 1.0) == []
     cut, tail = decoder.receive(b"2.345\n", 2.0)
     assert isinstance(cut, BadFrame)
-    assert (cut.raw, cut.reason) == (b"1", "1 bytes, then silence: cut short")
+    assert (cut.raw, cut.reason) == (b"1", "1 byte, then silence: cut short")
     assert isinstance(tail, BadFrame)
     assert tail.reason == "may be the rest of the frame that was cut short"
     (press,) = decoder.receive(b"12.345\n", 3.0)
@@ -92,7 +92,7 @@ def test_a_stream_cut_in_a_frame_does_not_join_the_halves_after_a_pause(profile)
         events += decoder.receive(wire[cut_at:] + wire * 3, 30.0)
         assert all(reading.raw == wire for reading in readings(events))
         assert 2 <= len(readings(events)) <= 3
-        assert [bad.reason for bad in bad_frames(events)][0].endswith("cut short")
+        assert next(bad.reason for bad in bad_frames(events)).endswith("cut short")
 
 
 def test_halves_of_two_numbers_are_not_one_number():
@@ -218,7 +218,7 @@ def test_an_empty_line_is_a_bad_frame_and_no_more():
 def test_a_line_that_lost_its_carriage_return_costs_itself_only():
     decoder = in_step(LINE)
     bad, good = decoder.receive(b"+0012.345 mm\n+0012.346 mm\r\n", 10.0)
-    assert bad.reason == "does not end in b'\\r\\n'"
+    assert bad.reason == 'does not end in "\\r\\n"'
     assert good.value == Decimal("12.346")
 
 

@@ -126,26 +126,20 @@ def heard_at_another_rate(wire: bytes, sent_baud: int, heard_baud: int) -> bytes
     A UART waits for the line to fall, samples the middle of each bit (one start, eight data, lowest
     first) by its own clock, and takes a low stop bit for a framing error: the byte is dropped.
     """
-    levels = []
+    levels = [1]
     for byte in wire:
         levels += [0, *(byte >> bit & 1 for bit in range(8)), 1]
-    levels += [1] * 20
+    falls = [at for at in range(1, len(levels)) if (levels[at - 1], levels[at]) == (1, 0)]
     ratio = sent_baud / heard_baud
-    heard, at = bytearray(), 0.0
-    while (begin := _next_fall(levels, at)) is not None:
-        samples = [_level(levels, begin + (bit + 0.5) * ratio) for bit in range(10)]
-        if samples[0] == 0 and samples[9] == 1:
-            heard.append(sum(level << bit for bit, level in enumerate(samples[1:9])))
-        at = begin + 9.5 * ratio
+    heard, busy_until = bytearray(), 0.0
+    for fall in falls:
+        if fall >= busy_until:
+            busy_until = fall + 9.5 * ratio
+            samples = [_level(levels, fall + (bit + 0.5) * ratio) for bit in range(10)]
+            if samples[0] == 0 and samples[9] == 1:
+                heard.append(sum(level << bit for bit, level in enumerate(samples[1:9])))
     return bytes(heard)
 
 
 def _level(levels: list[int], at: float) -> int:
     return levels[int(at)] if at < len(levels) else 1
-
-
-def _next_fall(levels: list[int], at: float) -> int | None:
-    for place in range(max(1, int(at)), len(levels)):
-        if levels[place] == 0 and (levels[place - 1] == 1 or place == int(at)):
-            return place
-    return 0 if at == 0 and levels[0] == 0 else None

@@ -347,8 +347,11 @@ def test_no_body_makes_the_reader_raise(body):
         '{"format":' + "9" * 5000 + "}",
         '{"kind":"\\ud800","format":1}',
         '{"kind":NaN}',
+        '{"kind":"note","format":[1]}',
+        '{"kind":["note"],"format":1}',
+        '{"kind":"note","format":true}',
     ],
-    ids=["deep", "long number", "lone surrogate", "NaN"],
+    ids=["deep", "long number", "lone surrogate", "NaN", "format list", "kind list", "format bool"],
 )
 def test_a_hostile_body_is_kept_as_unknown_and_can_be_shown(body):
     kept = record_from(body)
