@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 @click.option("--profile", "profile_name", help="The profile of a raw trace (t_s,bytes).")
 @click.option(
     "--resolution",
-    help="The display step of a trace of values, in mm. Without it, taken from the digits.",
+    help="The display step of a trace of values, in its unit. Without it, taken from the digits.",
 )
 @spec_options
 @json_option

@@ -5,10 +5,13 @@ import os
 import select
 import socket
 import sys
+import threading
 import tty
 from contextlib import contextmanager, suppress
 
 import pytest
+import serial
+import serial.rfc2217
 
 from drivers.errors import (
     PortBusyError,
@@ -160,6 +163,54 @@ def test_a_socket_is_a_port_and_its_end_is_a_lost_cable():
         with pytest.raises(PortLostError):
             read_until_lost(link)
         link.close()
+
+
+class FarPort:
+    """The far end of ``rfc2217://``: a serial port served over TCP, by pyserial's own half."""
+
+    def __init__(self):
+        self.server = socket.create_server(("127.0.0.1", 0))
+        self.address = f"rfc2217://127.0.0.1:{self.server.getsockname()[1]}"
+        self.port = serial.serial_for_url("loop://", timeout=0)
+        self.connected = threading.Event()
+        self.thread = threading.Thread(target=self.serve, daemon=True)
+        self.thread.start()
+
+    def write(self, data):
+        self.client.sendall(data)
+
+    def serve(self):
+        self.client, _ = self.server.accept()
+        self.manager = serial.rfc2217.PortManager(self.port, self)
+        self.connected.set()
+        while data := self.client.recv(1024):
+            self.port.write(b"".join(self.manager.filter(data)))
+
+    def send(self, data):
+        self.write(b"".join(self.manager.escape(data)))
+
+    def hang_up(self):
+        self.client.shutdown(socket.SHUT_RDWR)
+        self.client.close()
+        self.server.close()
+        self.thread.join(5)
+
+
+@pytest.mark.filterwarnings("ignore:set(Daemon|Name)..:DeprecationWarning")  # pyserial's
+def test_a_port_served_over_telnet_is_read_and_its_end_is_a_lost_cable():
+    """RFC 2217; 0xFF is doubled on the way and must come back as one byte."""
+    far = FarPort()
+    link = Link(far.address, SETTINGS)
+    assert far.connected.wait(5)
+    far.send(b"+0012.345 mm\r\n\xff")
+    got = b""
+    while len(got) < 15:
+        got += link.read()
+    assert got == b"+0012.345 mm\r\n\xff"
+    far.hang_up()
+    with pytest.raises(PortLostError):
+        read_until_lost(link)
+    link.close()
 
 
 def test_loop_reads_back_what_it_sends_without_a_descriptor():
