@@ -29,6 +29,9 @@ from drivers.profile import SerialSettings
 READ_WAIT_S = 0.05
 """How long a read waits on ports that cannot be waited for together."""
 
+WRITE_WAIT_S = 1.0
+"""How long a write may take before the port counts as lost."""
+
 READ_BYTES = 65536
 
 _PARITY = {"none": serial.PARITY_NONE, "even": serial.PARITY_EVEN, "odd": serial.PARITY_ODD}
@@ -47,7 +50,7 @@ _OPEN_ERRORS: dict[int | None, type[PortError]] = {
 
 # pyserial lets all of these out of a port that has gone: SerialException is an OSError, and
 # termios.error is not one; TypeError comes from a port closed by another thread.
-_LOST: tuple[type[Exception], ...] = (OSError, TypeError, ValueError)
+_LOST: tuple[type[Exception], ...] = (OSError, TypeError, ValueError, NotImplementedError)
 if sys.platform != "win32":
     import termios
 
@@ -133,7 +136,8 @@ def _opened(port: str, settings: SerialSettings) -> Any:
             parity=_PARITY[settings.parity],
             stopbits=settings.stop_bits,
             timeout=READ_WAIT_S,
-            write_timeout=1.0,
+            # rfc2217:// refuses to be opened with one.
+            write_timeout=None if port.startswith("rfc2217://") else WRITE_WAIT_S,
             exclusive=True,
         )
         # Set before opening: some adapters restart a gauge when these lines change.
