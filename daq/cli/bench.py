@@ -10,7 +10,7 @@ import click
 from daq.cli.options import adjuster_from, gauge_from, print_json, station_name, wanted_from
 from daq.logbook import Entry, Logbook
 from daq.measure.capture import Bench
-from daq.measure.session import Captured
+from daq.measure.events import Captured
 from daq.measure.station import Station
 from daq.screen.bench import BenchRun, When
 from daq.screen.view import BenchView

@@ -9,7 +9,8 @@ import click
 from daq.cli.options import json_option, print_json, spec_options, wanted_from
 
 if TYPE_CHECKING:
-    from daq.measure.session import AtRest, Session, SessionEvent
+    from daq.measure.events import AtRest, SessionEvent
+    from daq.measure.session import Session
     from drivers.reading import Reading
     from drivers.trace import RawBytes
 

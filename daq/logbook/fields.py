@@ -12,6 +12,8 @@ from typing import Annotated
 
 from pydantic import (
     AfterValidator,
+    BaseModel,
+    ConfigDict,
     PlainSerializer,
     PlainValidator,
     StringConstraints,
@@ -22,6 +24,12 @@ _DECIMAL = r"-?[0-9]{1,30}(\.[0-9]{1,30})?"
 _TIME = r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{6}Z"
 _NUMBER = r"[+-]? *([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?"
 _MOST_PLACES = 30
+
+
+class StrictModel(BaseModel):
+    """A record, or a part of one: never changed once made, no field too many, nothing converted."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
 def exact(value: float) -> Decimal:

@@ -13,8 +13,8 @@ from daq.logbook.records import (
     CapturedSpec,
     CapturedVerdict,
 )
+from daq.measure.events import Captured
 from daq.measure.gauges import Gauge
-from daq.measure.session import Captured
 from daq.spec import Spec, Verdict
 from drivers.reading import Reading
 

@@ -4,8 +4,9 @@ import time
 from collections.abc import Callable
 
 from daq.measure.errors import NoValueError
+from daq.measure.events import Captured, Refused
 from daq.measure.gauges import Gauge
-from daq.measure.session import Captured, Refused, Session
+from daq.measure.session import Session
 from daq.measure.station import Station
 from daq.spec import DecisionRule, Spec
 
@@ -55,9 +56,9 @@ def _why(session: Session, within_s: float) -> str:
         return f"readings came, but did not come to rest {waited}; hold the part still"
     if session.shows_no_number:
         return f"the gauge shows no number {waited}; look at its display"
-    if session.bad_frames:
+    if session.unread_bytes:
         return (
-            f"{session.bad_frames} frames came {waited}, but none that the profile "
+            f"{session.unread_bytes} bytes came {waited}, but no frame that the profile "
             f"{session.profile.name} knows; check the profile and the baud rate"
         )
     if session.sends_on_key:

@@ -5,10 +5,15 @@ times are handed in. It refuses to capture whenever the value could be wrong, an
 """
 
 from collections import deque
-from dataclasses import dataclass
-from decimal import Decimal
-from typing import Literal
 
+from daq.measure.doubts import (
+    JUMP_WORDS,
+    looks_like_unit_key,
+    origin_words,
+    status_words,
+    unit_words,
+)
+from daq.measure.events import AtRest, Captured, Moved, Refused, SessionEvent, Trigger
 from daq.settle import Settler
 from daq.spec import DecisionRule, Spec, Verdict, decide
 from drivers.decoder import Decoder
@@ -21,58 +26,8 @@ STALE_AFTER_S = 0.5
 READINGS_KEPT = 4096
 """Readings remembered for the record; at 1 kHz the last four seconds."""
 
-UNIT_JUMP = 0.002
-"""How near to 25.4 the ratio of two readings must be to look like a pressed unit key."""
-
-Trigger = Literal["settled", "data key", "key"]
-
-
-@dataclass(frozen=True, slots=True)
-class AtRest:
-    """The gauge has come to rest: the settled span, and the verdict if there is a specification.
-
-    ``number`` counts the rests of a session; a rest that is only known better keeps its number.
-    """
-
-    number: int
-    value_mm: float
-    u_mm: float
-    n: int
-    since_s: float
-    until_s: float
-    verdict: Verdict | None
-
-
-@dataclass(frozen=True, slots=True)
-class Captured:
-    """A value to be kept, with everything that it rests on.
-
-    ``rest_seen`` is False for a single reading sent by the gauge's data key: nobody saw whether
-    the part was at rest.
-    """
-
-    rest: AtRest
-    readings: tuple[Reading, ...]
-    trigger: Trigger
-    rest_seen: bool
-    bad_frames: int
-
-
-@dataclass(frozen=True, slots=True)
-class Refused:
-    """Why nothing was captured, in words for the person at the gauge."""
-
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class Moved:
-    """The gauge has left its rest."""
-
-    t_s: float
-
-
-SessionEvent = Reading | NoNumber | BadFrame | AtRest | Moved | Captured
+BABBLE_BYTES = 40
+"""Bytes without a frame that are too many for a stream joined in mid-frame."""
 
 
 class Session:
@@ -91,6 +46,7 @@ class Session:
         shows_no_number: whether the gauge's last frame held no number.
         doubt: why nothing is captured until somebody has looked, empty if there is no doubt.
         bad_frames: bad frames since the session began.
+        unread_bytes: bytes that have come since the last good frame.
     """
 
     def __init__(
@@ -111,6 +67,7 @@ class Session:
         self.doubt = ""
         self.shows_no_number = False
         self.bad_frames = 0
+        self.unread_bytes = 0
         self._bad_at_capture = 0
         self._rests = 0
         self._captured_rest = 0
@@ -140,6 +97,8 @@ class Session:
     def receive(self, data: bytes, t_s: float) -> list[SessionEvent]:
         """What ``data``, read at ``t_s`` (seconds), has brought about."""
         events = self._decoder.receive(data, t_s)
+        is_read = any(not isinstance(event, BadFrame) for event in events)
+        self.unread_bytes = 0 if is_read else self.unread_bytes + len(data)
         if len(events) > 1:
             self._spread([event for event in events if isinstance(event, Reading)])
         return self.take(events)
@@ -180,8 +139,7 @@ class Session:
             self._doubt_origin(event.status)
 
     def _doubt_origin(self, status: frozenset[Status]) -> None:
-        words = " and ".join(sorted(each.value.replace("-", " ") for each in status))
-        self.doubt = f"the gauge showed {words}: its zero may have moved; check it on the master"
+        self.doubt = origin_words(status)
 
     def _take_reading(self, reading: Reading, happened: list[SessionEvent]) -> None:
         before = self.reading
@@ -235,13 +193,10 @@ class Session:
         elif before is not None and now.unit is not before.unit:
             self._start_anew(now.t_s, happened)
             self._settler = self._new_settler(now.unit)
-            self.doubt = "" if now.unit is self._unit else _unit_words(self._unit, now.unit)
-        elif before is not None and self._has_fixed_unit and _looks_like_unit_key(before, now):
+            self.doubt = "" if now.unit is self._unit else unit_words(self._unit, now.unit)
+        elif before is not None and self._has_fixed_unit and looks_like_unit_key(before, now):
             self._start_anew(now.t_s, happened)
-            self.doubt = (
-                "the reading jumped by a factor of 25.4: was the unit key pressed? "
-                "Set the gauge back, or confirm"
-            )
+            self.doubt = JUMP_WORDS
 
     @property
     def _has_fixed_unit(self) -> bool:
@@ -294,6 +249,11 @@ class Session:
         return self._cable_out
 
     @property
+    def is_babble(self) -> bool:
+        """Whether bytes keep coming that are no frames: a wrong speed, or a wrong profile."""
+        return self.unread_bytes >= BABBLE_BYTES
+
+    @property
     def is_new_rest(self) -> bool:
         """Whether the present rest has not been captured yet."""
         return self.rest is not None and self.rest.number != self._captured_rest
@@ -314,7 +274,7 @@ class Session:
         readings = tuple(r for r in self._kept if since_s <= r.t_s <= until_s)
         spoilt = {each for r in readings for each in r.status if each.spoils_value}
         if spoilt:
-            return Refused(_status_words(frozenset(spoilt)))
+            return Refused(status_words(frozenset(spoilt)))
         bad = self.bad_frames - self._bad_at_capture
         return Captured(self.rest, readings, trigger, not self.sends_on_key, bad)
 
@@ -328,7 +288,7 @@ class Session:
         if self.reading is None:
             return "nothing has come from the gauge yet"
         if self.statuses and any(each.spoils_value for each in self.statuses):
-            return _status_words(self.statuses)
+            return status_words(self.statuses)
         age_s = t_s - self.reading.t_s
         if age_s > STALE_AFTER_S:
             return f"the last reading is {age_s:.1f} s old; is the gauge switched on?"
@@ -337,23 +297,3 @@ class Session:
         if self.rest is None:
             return "the reading is still moving; hold still until it rests"
         return ""
-
-
-def _unit_words(before: Unit, now: Unit) -> str:
-    return (
-        f"the display changed from {before.value} to {now.value}: "
-        "press the gauge's unit key, or confirm the new unit"
-    )
-
-
-def _status_words(status: frozenset[Status]) -> str:
-    words = sorted(each.value.replace("-", " ") for each in status if each.spoils_value)
-    return f"the gauge says: {', '.join(words)}; put that right first"
-
-
-def _looks_like_unit_key(before: Reading, now: Reading) -> bool:
-    """Whether two readings differ by a factor of 25.4, too near for a hand's movement."""
-    small, large = sorted((abs(before.value), abs(now.value)))
-    if small < Decimal("0.1"):
-        return False
-    return abs(float(large / small) / 25.4 - 1) < UNIT_JUMP

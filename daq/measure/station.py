@@ -15,8 +15,9 @@ from typing import Self
 
 from daq.logbook import Entry, Logbook
 from daq.measure.capture import Bench, record_of
+from daq.measure.events import Captured, Refused, SessionEvent, Trigger
 from daq.measure.gauges import Gauge
-from daq.measure.session import Captured, Refused, Session, SessionEvent, Trigger
+from daq.measure.session import Session
 from daq.spec import DecisionRule, Spec
 from drivers.discovery import SCHEME, identity_of, port_of
 from drivers.errors import PortError

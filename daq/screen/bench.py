@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from daq.logbook import Entry
-from daq.measure.session import AtRest, Captured, Refused, Trigger
+from daq.measure.events import AtRest, Captured, Refused, Trigger
 from daq.measure.station import CableIn, CableOut, Station
 from daq.screen.view import BenchView
 from daq.screen.watching import News, view_of

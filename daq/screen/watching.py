@@ -7,6 +7,7 @@ from daq.measure.session import Session
 from daq.screen.view import BenchView, LinkState, Motion, Way
 from daq.spec import Adjuster, Guidance, Outcome, dead_band_mm, guide, place
 
+_BABBLE = "bytes come, but no frames: check the profile and the baud rate"
 _CONFIRM_KEYS = "c confirm  q quit"
 
 
@@ -88,7 +89,7 @@ def view_of(
         captured_ago_s=None if news.captured_s is None else now_s - news.captured_s,
         refused_ago_s=None if news.refused_s is None else now_s - news.refused_s,
         doubt=session.doubt,
-        notice=news.notice,
+        notice=_BABBLE if session.is_babble else news.notice,
         keys=_CONFIRM_KEYS if session.doubt else keys,
         bad_frames=session.bad_frames,
         statuses=tuple(sorted(each.value.replace("-", " ") for each in session.statuses)),

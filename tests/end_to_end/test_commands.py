@@ -30,7 +30,7 @@ def test_read_answers_a_verdict_by_its_exit_status(bench_with, limits, status, o
     ("profile", "served", "words"),
     [
         ("marked-xor", "marked-xor", "press the gauge's data key"),
-        ("numeric-query", "decimal-line", "none that the profile numeric-query knows"),
+        ("numeric-query", "decimal-line", "no frame that the profile numeric-query knows"),
         ("modbus-registers", "marked-xor", "nothing came within"),
     ],
 )

@@ -6,15 +6,15 @@ import threading
 import pytest
 
 from daq.logbook import Logbook
+from daq.measure.events import AtRest, Captured, Refused
 from daq.measure.gauges import Gauge
-from daq.measure.session import AtRest, Captured, Refused
 from daq.measure.station import CableIn, CableOut, Station
 from daq.spec import SimpleAcceptance
 from drivers.errors import PortBusyError
 from drivers.profiles import builtin_names, load_profile
 from drivers.reader import Reader
 from drivers.reading import BadFrame, Reading, Unit
-from simulated_devices import Bench, Press, WireFaults
+from simulated_devices import Bench, Press, WireFaults, as_read_at
 from tests.end_to_end.road import captures_in, steady, work_until
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals")
@@ -111,7 +111,27 @@ def test_a_gauge_read_by_the_wrong_profile_gives_no_value(bench_with, station_at
     bench = bench_with(other, at_mm=12.34)
     with station_at(bench, profile) as station:
         session = station.session("G1")
-        events = work_until(station, lambda: session.bad_frames >= 3)
+        events = work_until(station, lambda: session.is_babble)
+        assert not any(isinstance(event, Reading | AtRest) for event in events)
+        assert isinstance(station.capture("G1", "key"), Refused)
+
+
+class SentAt:
+    """A pseudo-terminal has no speed, so the gauge's bytes are made what a wrong one makes them."""
+
+    def __init__(self, sent_baud, read_baud):
+        self.bauds = sent_baud, read_baud
+
+    def through(self, data):
+        return as_read_at(data, *self.bauds)
+
+
+@pytest.mark.parametrize("sent_baud", [4800, 19200, 38400])
+def test_a_gauge_at_another_speed_gives_no_value(bench_with, station_at, sent_baud):
+    bench = bench_with("decimal-line", faults=SentAt(sent_baud, 9600))
+    with station_at(bench, "decimal-line") as station:
+        session = station.session("G1")
+        events = work_until(station, lambda: session.is_babble)
         assert not any(isinstance(event, Reading | AtRest) for event in events)
         assert isinstance(station.capture("G1", "key"), Refused)
 

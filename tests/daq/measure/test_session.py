@@ -5,7 +5,8 @@ from itertools import pairwise
 
 import pytest
 
-from daq.measure.session import AtRest, Captured, Moved, Refused, Session
+from daq.measure.events import AtRest, Captured, Moved, Refused
+from daq.measure.session import Session
 from daq.spec import Outcome, SimpleAcceptance, Spec
 from drivers.profiles import load_profile
 from drivers.reading import BadFrame, NoNumber, Reading, Shown, Status, Unit
