@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from daq.cli.options import print_json
+from daq.cli.options import print_json, program
 
 if TYPE_CHECKING:
     from daq.logbook import Logbook
@@ -189,4 +189,4 @@ def _say_goodbye(path: Path, captured: int, records: int, intact: bool, last_has
         "demo --live        (slowly, on a terminal)",
         "simulate adjusting (then, in another window, what it prints)",
     ):
-        click.echo(f"  restpoint {line}")
+        click.echo(f"  {program()} {line}")

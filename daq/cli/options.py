@@ -2,7 +2,9 @@
 
 import json
 import socket
+import sys
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -143,6 +145,16 @@ def gauge_from(text: str, gauges_file: Path | None) -> "Gauge":
     from daq.measure.gauges import find_gauge, gauges_path
 
     return find_gauge(text, gauges_file or gauges_path())
+
+
+def program() -> str:
+    """How to call this program again from here: as it was called now."""
+    called = Path(sys.argv[0])
+    if called.name != "restpoint" or len(called.parts) == 1:
+        return "restpoint"
+    with suppress(ValueError):
+        called = called.relative_to(Path.cwd())
+    return str(called)
 
 
 def station_name() -> str:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from daq.cli.options import json_option, print_json
+from daq.cli.options import json_option, print_json, program
 
 
 @click.command(epilog="Example: restpoint simulate steady --for 60")
@@ -55,7 +55,7 @@ def command(
             if as_json:
                 print_json(gauge=name, profile=profiles[name], port=port)
             else:
-                click.echo(f"  restpoint watch {profiles[name]}@{port}")
+                click.echo(f"  {program()} watch {profiles[name]}@{port}")
         sys.stdout.flush()
         _wait(for_s)
 
