@@ -13,6 +13,8 @@ from datetime import UTC, datetime
 from functools import partial
 from typing import Self
 
+from pydantic import ValidationError
+
 from daq.logbook import Entry, Logbook
 from daq.measure.capture import Bench, record_of
 from daq.measure.events import Captured, Refused, SessionEvent, Trigger
@@ -139,9 +141,12 @@ class Station:
         if self._logbook is None:
             return captured, None
         gauge = Gauge(label, place.gauge.profile, place.port)
-        record = record_of(
-            captured, gauge, place.identity, self._spec, self._bench, datetime.now(UTC), now_s
-        )
+        at = datetime.now(UTC)
+        try:
+            record = record_of(captured, gauge, place.identity, self._spec, self._bench, at, now_s)
+        except ValidationError as error:
+            # A record holds itself against its own readings; what fails there is not kept.
+            return Refused(f"the value contradicts its readings: {error.errors()[0]['msg']}")
         entry = self._logbook.append(record)
         place.session.kept(captured)
         return captured, entry
