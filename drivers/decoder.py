@@ -8,7 +8,7 @@ bounded.
 from drivers.errors import FrameError
 from drivers.framing import Cut
 from drivers.profile import GaugeProfile
-from drivers.reading import BadFrame, Event, NoNumber, Reading
+from drivers.reading import BadFrame, Event, NoNumber, Reading, Shown
 
 NOISE_KEPT = 64
 """Bytes that a ``BadFrame`` shows; more are counted in its reason."""
@@ -160,14 +160,7 @@ class Decoder:
         raw = bytes(self._buffer[: cut.length])
         del self._buffer[: cut.length]
         self._in_step, self._joined = True, False
-        if shown.value is None:
-            events.append(NoNumber(raw, t_s, shown.status))
-        else:
-            events.append(
-                Reading(
-                    shown.value, shown.unit, t_s, raw, shown.status, shown.sequence, shown.label
-                )
-            )
+        events.append(_event_of(shown, raw, t_s))
         return True
 
     def _refuse(self, cut: Cut, reason: str, events: list[Event], t_s: float) -> None:
@@ -218,3 +211,9 @@ class Decoder:
         self._noise.clear()
         self._noise_bytes = 0
         self._noise_reason = ""
+
+
+def _event_of(shown: Shown, raw: bytes, t_s: float) -> Reading | NoNumber:
+    if shown.value is None:
+        return NoNumber(raw, t_s, shown.status)
+    return Reading(shown.value, shown.unit, t_s, raw, shown.status, shown.sequence, shown.label)

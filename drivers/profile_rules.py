@@ -35,7 +35,20 @@ def samples_that_disagree(profile: "GaugeProfile") -> list[str]:
             problems.append(
                 f'samples: none has a number with unit = "{unit.value}"; copy one from the source'
             )
-    return problems
+    return problems or list(_rate(profile))
+
+
+def _rate(profile: "GaugeProfile") -> Iterator[str]:
+    """A line carries start, data, parity and stop bits for each byte, and no more than its rate."""
+    port, sends = profile.serial, profile.sends
+    bits = 1 + port.data_bits + (port.parity != "none") + port.stop_bits
+    length = min(len(sample.wire) for sample in profile.samples if sample.number is not None)
+    needed = sends.rate_hz * bits * length
+    if sends.when == "by itself" and needed > port.baud:
+        yield (
+            f"sends.rate_hz: {sends.rate_hz:g} frames a second of {length} bytes need "
+            f"{needed:.0f} baud, the port is set to {port.baud}; mend one of the two"
+        )
 
 
 def _sending(profile: "GaugeProfile") -> Iterator[str]:

@@ -1,9 +1,9 @@
 """One thread that reads every port, stamps arrivals, and brings lost ports back.
 
 Only this thread touches the ports. What arrives goes into one queue as ``Arrived``; a port that
-goes away is ``Lost``, is tried again with growing pauses, and comes back as ``Opened`` by itself. Ports
-without a file descriptor (``loop://``, ``rfc2217://``, every port on Windows) get a thread of their
-own that feeds the same queue. The Windows way has not been run on Windows.
+goes away is ``Lost``, is tried again with growing pauses, and comes back as ``Opened`` by itself.
+Ports without a file descriptor (``loop://``, ``rfc2217://``, every port on Windows) get a thread of
+their own that feeds the same queue. The Windows way has not been run on Windows.
 """
 
 import queue

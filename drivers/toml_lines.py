@@ -65,7 +65,8 @@ class _Scanner:
         line, in_array = self._line(), self._text.startswith("[[", self._at)
         self._at += 2 if in_array else 1
         names = self._key()
-        self._at = self._text.find("]", self._at) + (2 if in_array else 1)
+        closed = self._text.find("]", self._at)
+        self._at = closed + (2 if in_array else 1) if closed >= 0 else len(self._text)
         path: Path = ()
         for place, name in enumerate(names):
             path = (*path, name)

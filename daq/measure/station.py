@@ -124,7 +124,7 @@ class Station:
             with suppress(queue.Empty):
                 return self._take_all(self._reader.happenings.get(timeout=wait_s))
             if self.clock() >= deadline_s:
-                return []
+                return self._hear_silence()
 
     def capture(self, label: str, trigger: Trigger) -> tuple[Captured, Entry | None] | Refused:
         """Keep the present value of the gauge called ``label``, or say why not.
@@ -151,6 +151,16 @@ class Station:
         place.session.kept(captured)
         return captured, entry
 
+    def _hear_silence(self) -> list[tuple[str, StationEvent]]:
+        """Nothing has come: a frame that was cut short is told now, not with the next one."""
+        now_s = self.clock()
+        return [
+            (label, event)
+            for label, place in self._places.items()
+            if not place.session.cable_out
+            for event in place.session.receive(b"", now_s)
+        ]
+
     def _take_all(self, first: Happening) -> list[tuple[str, StationEvent]]:
         """``first`` and all that waits behind it, so that nothing lags behind the hand."""
         events = self._take(first)
@@ -167,8 +177,10 @@ class Station:
             case Arrived(t_s=t_s, data=data):
                 if self._record is not None:
                     self._record(happening)
-                place.asked_at_s = None
-                return [(label, event) for event in place.session.receive(data, t_s)]
+                events = place.session.receive(data, t_s)
+                if events:  # an echo of the question, or half an answer, is no answer yet
+                    place.asked_at_s = None
+                return [(label, event) for event in events]
             case Opened(t_s=t_s, port=port):
                 place.port = port
                 wanted = place.gauge.port

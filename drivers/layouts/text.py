@@ -16,7 +16,7 @@ from drivers.form import Form, WireText
 from drivers.layouts.status import nearest_code
 from drivers.reading import Shown, Status, Unit
 
-NUMBER = re.compile(r" *[+-]?[0-9]{1,9}(?:\.[0-9]{1,9})?", re.ASCII)
+NUMBER = re.compile(r" *[+-]? *[0-9]{1,9}(?:[.,][0-9]{1,9})?", re.ASCII)
 
 
 def _least_most(given: Any) -> Any:
@@ -37,7 +37,9 @@ class NumberField(Form):
     """The digits: sign, whole digits, point, decimals.
 
     ``whole`` is how many digits stand before the point, always; or ``[least, most]`` for a number
-    that is as long as it needs to be. ``pad = " "`` puts spaces where leading zeros would be.
+    that is as long as it needs to be. ``pad = " "`` puts spaces where leading zeros would be, in
+    front of the sign, or behind it with ``sign_first``. ``point`` is the character between the
+    digits.
     """
 
     field: Literal["number"]
@@ -45,6 +47,8 @@ class NumberField(Form):
     whole: Annotated[tuple[int, int], BeforeValidator(_least_most)] = (4, 4)
     decimals: Annotated[dict[Unit, Annotated[int, Field(ge=0, le=9)]], Field(min_length=1)]
     pad: Literal["0", " "] = "0"
+    sign_first: bool = False
+    point: Literal[".", ","] = "."
 
     def _tail(self, unit: Unit) -> int:
         """Characters of the point and the decimals."""
@@ -54,7 +58,7 @@ class NumberField(Form):
         """A regular expression for the characters that a number in ``unit`` takes."""
         tail, (least, most) = self._tail(unit), self.whole
         shortest = 0 if self.sign == "minus only" else 1
-        return rf"(?P<number>[ 0-9.+-]{{{least + tail + shortest},{most + tail + 1}}})"
+        return rf"(?P<number>[ 0-9.,+-]{{{least + tail + shortest},{most + tail + 1}}})"
 
     def write(self, value: Decimal, unit: Unit) -> str:
         """``value`` as the gauge writes it.
@@ -72,9 +76,10 @@ class NumberField(Form):
         tail = self._tail(unit)
         if len(digits) > most + tail:
             raise FrameError(f"number: {value} has more than {most} digits before the point")
-        if self.pad == " ":
+        digits = digits.replace(".", self.point)
+        if self.pad == " " and not self.sign_first:
             return (sign + digits).rjust(least + tail + len(sign))
-        return sign + digits.rjust(least + tail, "0")
+        return sign + digits.rjust(least + tail, self.pad)
 
     def read(self, text: str, unit: Unit) -> Decimal:
         """The number that ``text`` writes.
@@ -84,7 +89,7 @@ class NumberField(Form):
         """
         if NUMBER.fullmatch(text) is None:
             raise FrameError(f"number: {text!r} is not a number of this layout")
-        value = Decimal(text)
+        value = Decimal(text.replace(" ", "").replace(",", "."))
         if self.write(value, unit) != text:
             raise FrameError(f"number: {text!r} is not written the way this gauge writes numbers")
         return value

@@ -101,6 +101,8 @@ def text_profiles(draw: st.DrawFn) -> GaugeProfile:
         "whole": draw(st.sampled_from([least, [least, least + 2]])),
         "decimals": places,
         "pad": draw(st.sampled_from(["0", " "])),
+        "sign_first": draw(st.booleans()),
+        "point": draw(st.sampled_from([".", ","])),
     }
     fields: list[dict[str, Any]] = [number]
     if len(units) == 2 or draw(st.booleans()):

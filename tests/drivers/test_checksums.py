@@ -6,12 +6,12 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from wire_tools import LOOKS, profile_called
 
 from drivers.check import Check, CrcParameters
 from drivers.checksum import MODBUS_CRC, Crc, lrc8, sum8, xor8
 from drivers.errors import FrameError
 from drivers.framing import ModbusFraming
+from tests.drivers.wire_tools import LOOKS, profile_called
 
 NINE_DIGITS = b"123456789"
 
@@ -168,7 +168,7 @@ def test_a_checksum_covers_what_it_names_in_that_order():
     assert made.append(b"xyz3456", b"789", b"12").endswith(b"29B1")
 
 
-@pytest.mark.parametrize("payload", [b"", b"4", b"47", b"\x0047", b"N12.34 mm46"])
+@pytest.mark.parametrize("payload", [b"", b"4", b"47", b"00", b"\x0047", b"N12.34 mm46"])
 def test_a_payload_without_room_for_body_and_checksum_is_refused(payload):
     with pytest.raises(FrameError, match="checksum"):
         Check(kind="xor").strip(payload, b"", b"")

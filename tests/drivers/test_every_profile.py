@@ -6,7 +6,11 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from wire_tools import (
+
+from drivers.decoder import Decoder
+from drivers.reading import BadFrame, NoNumber, Unit
+from drivers.selftest import undetected_faults
+from tests.drivers.wire_tools import (
     BUILTIN,
     LOOKS,
     as_said,
@@ -21,10 +25,6 @@ from wire_tools import (
     receive_all,
     shown_by,
 )
-
-from drivers.decoder import Decoder
-from drivers.reading import BadFrame, NoNumber, Unit
-from drivers.selftest import undetected_faults
 
 DOCS = Path(__file__).parents[2] / "docs" / "profiles"
 

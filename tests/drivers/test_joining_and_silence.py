@@ -3,8 +3,12 @@
 from decimal import Decimal
 
 import pytest
-from layout_tools import profile_of
-from wire_tools import (
+
+from drivers.checksum import MODBUS_CRC
+from drivers.decoder import Decoder
+from drivers.reading import BadFrame, Reading
+from tests.drivers.layout_tools import profile_of
+from tests.drivers.wire_tools import (
     BUILTIN,
     bad_frames,
     in_step,
@@ -14,10 +18,6 @@ from wire_tools import (
     readings,
     receive_all,
 )
-
-from drivers.checksum import MODBUS_CRC
-from drivers.decoder import Decoder
-from drivers.reading import BadFrame, Reading
 
 LINE = profile_called("decimal-line")
 KEYED = profile_called("marked-xor")

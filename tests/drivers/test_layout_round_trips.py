@@ -3,8 +3,11 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from layout_tools import PROFILES, shown_values
-from wire_tools import (
+
+from drivers.errors import FrameError
+from drivers.reading import Shown, Status, Unit
+from tests.drivers.layout_tools import PROFILES, shown_values
+from tests.drivers.wire_tools import (
     LOOKS,
     as_said,
     bytewise,
@@ -14,9 +17,6 @@ from wire_tools import (
     receive_all,
     shown_by,
 )
-
-from drivers.errors import FrameError
-from drivers.reading import Shown, Status, Unit
 
 
 @pytest.mark.parametrize("kind", PROFILES)

@@ -3,8 +3,11 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from layout_tools import shown_values
-from wire_tools import (
+
+from drivers.reading import NoNumber
+from drivers.selftest import damaged_frames, undetected_faults
+from tests.drivers.layout_tools import shown_values
+from tests.drivers.wire_tools import (
     BUILTIN,
     CHECKED,
     LOOKS,
@@ -17,9 +20,6 @@ from wire_tools import (
     readings,
     shown_by,
 )
-
-from drivers.reading import NoNumber
-from drivers.selftest import damaged_frames, undetected_faults
 
 FAULTS = ["lost", "doubled", "flipped"]
 every_fault = pytest.mark.parametrize("fault", FAULTS)
