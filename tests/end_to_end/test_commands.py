@@ -67,10 +67,11 @@ def test_capture_keeps_values_that_log_shows_verifies_and_exports(bench_with, tm
     status, _, error = restpoint("log", "export", book, tmp_path / "out.csv")
     assert (status, "2 records written" in error) == (0, True)
 
-    # The raw trace, run again, gives the same rest.
+    # The raw trace, run again against the same limits, gives the same rest.
     status, out, _ = restpoint(
-        "replay", tmp_path / "raw.csv", "--profile", "fixed-fields", "--json"
-    )
+        "replay", tmp_path / "raw.csv", "--profile", "fixed-fields", "--json",
+        "--nominal", "12.30 mm", "--limits", "± 0.05 mm", "--source", "sheet 1",
+    )  # fmt: skip
     assert status == 0
     assert json_lines(out)[0]["value_mm"] == pytest.approx(float(record.value_mm), abs=1e-6)
 
