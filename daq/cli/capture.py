@@ -5,7 +5,10 @@ from typing import Any, Literal
 
 import click
 
-from daq.cli.options import adjuster_options, gauges_option, json_option, spec_options
+from daq.cli.options import (
+    bench_options,
+    json_option,
+)
 
 
 @click.command(
@@ -29,18 +32,7 @@ from daq.cli.options import adjuster_options, gauges_option, json_option, spec_o
 )
 @click.option("--count", type=click.IntRange(min=1), help="Stop after so many captures.")
 @click.option("--operator", default="", help="Who measures.")
-@gauges_option
-@spec_options
-@adjuster_options
-@click.option(
-    "--trace",
-    "trace_file",
-    type=click.Path(dir_okay=False, path_type=Path),
-    help="Keep the raw bytes with their times in this file.",
-)
-@click.option(
-    "--for", "for_s", type=click.FloatRange(min=0.1), help="Stop by itself after so many seconds."
-)
+@bench_options
 @json_option
 def command(
     gauge: str,

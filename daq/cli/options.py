@@ -79,6 +79,23 @@ def adjuster_options(function: F) -> F:
     return function
 
 
+def bench_options(function: F) -> F:
+    """What every run of the bench takes: the gauges file, a length, a screw, a trace, an end."""
+    trace = click.option(
+        "--trace",
+        "trace_file",
+        type=click.Path(dir_okay=False, path_type=Path),
+        help="Keep the raw bytes with their times in this file.",
+    )
+    for_s = click.option(
+        "--for",
+        "for_s",
+        type=click.FloatRange(min=0.1),
+        help="Stop by itself after so many seconds.",
+    )
+    return gauges_option(spec_options(adjuster_options(trace(for_s(function)))))
+
+
 @dataclass(frozen=True, slots=True)
 class Wanted:
     """What should be measured, by which rule."""

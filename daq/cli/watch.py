@@ -1,11 +1,13 @@
 """restpoint watch: the live indicator."""
 
-from pathlib import Path
 from typing import Any
 
 import click
 
-from daq.cli.options import adjuster_options, gauges_option, json_option, spec_options
+from daq.cli.options import (
+    bench_options,
+    json_option,
+)
 
 
 @click.command(
@@ -13,18 +15,7 @@ from daq.cli.options import adjuster_options, gauges_option, json_option, spec_o
     '--limits "± 0.02 mm" --source "sheet 4, rev. B" --thread M10x1.5'
 )
 @click.argument("gauge")
-@gauges_option
-@spec_options
-@adjuster_options
-@click.option(
-    "--trace",
-    "trace_file",
-    type=click.Path(dir_okay=False, path_type=Path),
-    help="Keep the raw bytes with their times in this file.",
-)
-@click.option(
-    "--for", "for_s", type=click.FloatRange(min=0.1), help="Stop by itself after so many seconds."
-)
+@bench_options
 @json_option
 def command(gauge: str, **options: Any) -> int:
     """Show a gauge live: the signed deviation, which way and how far to turn, and whether it rests.
