@@ -37,11 +37,23 @@ def check_toml(text: str, name: str, model: type[Checked]) -> tuple[Checked | No
         return model.model_validate(data), []
     except ValidationError as error:
         lines = lines_of(text)
+        found = error.errors()
         problems = [
-            problem for each in error.errors() for problem in _problems(each, data, lines, model)
+            problem
+            for each in found
+            if not _only_follows(each, found)
+            for problem in _problems(each, data, lines, model)
         ]
         places = sorted(dict.fromkeys(problems), key=lambda problem: problem[0])
         return None, [f"{name}:{line}: {words}" for line, words in places]
+
+
+def _only_follows(error: Any, errors: Sequence[Any]) -> bool:
+    """Whether a list only counts as too short because its elements have mistakes of their own."""
+    loc = error["loc"]
+    return error["type"] == "too_short" and any(
+        other["loc"][: len(loc)] == loc and len(other["loc"]) > len(loc) for other in errors
+    )
 
 
 def _syntax_problem(said: str, text: str, name: str) -> str:

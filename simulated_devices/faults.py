@@ -3,19 +3,27 @@
 import random
 from dataclasses import dataclass, field
 
+from drivers.profile import SerialSettings
+
+LONGEST_STUTTER = 4
+"""Calls for which a stutter holds bytes back, at most: 20 ms where one is made every 5 ms."""
+
 
 @dataclass(slots=True)
 class WireFaults:
     """Damages a stream of bytes, each byte with the given probabilities.
+
+    What is damaged depends on the seed and on the bytes, not on how they are cut into pieces.
 
     Args:
         drop: a byte is lost.
         flip: one bit of a byte is turned over.
         double: a byte comes twice.
         garbage: one to eight bytes of noise come before a byte.
-        cut: the next ``cut_bytes`` bytes are lost: a loose contact.
-        stutter: the rest of a piece is held back until the next one.
-        cut_bytes: how long a cut is.
+        cut: this byte and the next are lost, ``cut_bytes`` in all: a loose contact.
+        stutter: this byte and what follows are held back for one to four calls of ``through``.
+        cut_bytes: how long a cut is, at least 1.
+        data_bits: bits of a byte that the line carries; no other is turned over or made up.
         seed: of the accidents.
     """
 
@@ -26,70 +34,103 @@ class WireFaults:
     cut: float = 0.0
     stutter: float = 0.0
     cut_bytes: int = 20
+    data_bits: int = 8
     seed: int = 0
-    _held: bytes = b""
-    _cut_left: int = 0
-    _random: random.Random = field(init=False, repr=False)
+    _held: bytearray = field(default_factory=bytearray, init=False, repr=False)
+    _calls_left: int = field(default=0, init=False, repr=False)
+    _cut_left: int = field(default=0, init=False, repr=False)
+    _damage: random.Random = field(init=False, repr=False)
+    _delay: random.Random = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        self._random = random.Random(self.seed)
+        # Two sources: when bytes come must not change which bytes come.
+        self._damage = random.Random(f"wire {self.seed}")
+        self._delay = random.Random(f"stutter {self.seed}")
 
     def through(self, data: bytes) -> bytes:
-        """What arrives of ``data``, with what an earlier stutter held back before it."""
-        out = bytearray(self._held)
-        self._held = b""
-        chance = self._random.random
-        for place, byte in enumerate(data):
-            if self._cut_left:
-                self._cut_left -= 1
-                continue
-            if chance() < self.stutter:
-                self._held = self._damaged(data[place:])
-                break
-            if chance() < self.cut:
-                self._cut_left = self.cut_bytes - 1
-                continue
-            out += self._damaged(bytes([byte]))
-        return bytes(out)
+        """What arrives of ``data``, with what an earlier stutter held back before it.
 
-    def _damaged(self, data: bytes) -> bytes:
+        Call it with nothing, too, now and then: what is held back comes out of itself.
+        """
+        if self._calls_left:
+            self._calls_left -= 1
         out = bytearray()
-        chance = self._random.random
+        if not self._calls_left:
+            out, self._held = self._held, bytearray()
         for byte in data:
-            if chance() < self.drop:
-                continue
-            if chance() < self.garbage:
-                out += self._random.randbytes(self._random.randint(1, 8))
-            sent = byte ^ 1 << self._random.randrange(8) if chance() < self.flip else byte
-            out += bytes([sent, sent]) if chance() < self.double else bytes([sent])
+            arrives = self._damaged(byte)
+            if not self._calls_left and self._delay.random() < self.stutter:
+                self._calls_left = self._delay.randint(1, LONGEST_STUTTER)
+            if self._calls_left:
+                self._held += arrives
+            else:
+                out += arrives
         return bytes(out)
 
+    def _damaged(self, byte: int) -> bytes:
+        """What arrives of one byte."""
+        chance = self._damage.random
+        if self._cut_left:
+            self._cut_left -= 1
+            return b""
+        if chance() < self.cut:
+            self._cut_left = self.cut_bytes - 1
+            return b""
+        if chance() < self.drop:
+            return b""
+        noise = self._noise() if chance() < self.garbage else b""
+        if chance() < self.flip:
+            byte ^= 1 << self._damage.randrange(self.data_bits)
+        return noise + bytes([byte]) * (2 if chance() < self.double else 1)
 
-def as_read_at(data: bytes, sent_baud: int, read_baud: int) -> bytes:
-    """What a receiver set to ``read_baud`` makes of bytes sent at ``sent_baud``, 8N1, back to back.
+    def _noise(self) -> bytes:
+        count = self._damage.randint(1, 8)
+        return bytes(self._damage.randrange(1 << self.data_bits) for _ in range(count))
 
-    The line is idle high; a frame is a start bit 0, eight data bits with the lowest first, a stop
-    bit 1. The receiver takes a falling edge for a start, looks again in the middle of that bit,
-    then samples in the middle of each of its own bit times. A byte without a stop bit is taken all
-    the same, as most adapters do without saying so.
+
+def as_read_at(
+    data: bytes, sent_baud: int, read_baud: int, settings: SerialSettings | None = None
+) -> bytes:
+    """What a receiver set to ``read_baud`` makes of bytes sent at ``sent_baud``, back to back.
+
+    The line is idle high; a byte is a start bit 0, its data bits with the lowest first, the parity
+    bit if there is one, stop bits 1. The receiver takes a falling edge for a start, looks again in
+    the middle of that bit, then samples in the middle of each of its own bit times; a sample that
+    falls on an edge sees what comes after it. A byte with a wrong parity or without a stop bit is
+    taken all the same, as most adapters do without saying so.
+
+    Args:
+        data: the bytes sent.
+        sent_baud: bits a second of the sender.
+        read_baud: bits a second of the receiver.
+        settings: data bits, parity and stop bits of both; without, 8 data bits, none, 1.
 
     Source: common practice of asynchronous receivers; no single source.
     """
-    line = [1]
-    for byte in data:
-        line += [0, *(byte >> bit & 1 for bit in range(8)), 1]
-    line += [1] * 12
+    settings = settings or SerialSettings()
+    line = _line(data, settings)
     ratio = sent_baud / read_baud  # sent bit times in one of the receiver's
+    stop = 1.5 + settings.data_bits + (settings.parity != "none")
     found = bytearray()
     at = 1.0  # in sent bit times; the line begins idle
     while (start := _falling_edge(line, at)) is not None:
         if _level(line, start + 0.5 * ratio):
             at = start + 0.5 * ratio
             continue
-        bits = [_level(line, start + (1.5 + bit) * ratio) for bit in range(8)]
+        bits = [_level(line, start + (1.5 + bit) * ratio) for bit in range(settings.data_bits)]
         found.append(sum(level << bit for bit, level in enumerate(bits)))
-        at = start + 9.5 * ratio
+        at = start + stop * ratio
     return bytes(found)
+
+
+def _line(data: bytes, settings: SerialSettings) -> list[int]:
+    """The level of the line in each bit time, idle before and after."""
+    line = [1]
+    for byte in data:
+        bits = [byte >> bit & 1 for bit in range(settings.data_bits)]
+        parity = {"none": [], "even": [sum(bits) % 2], "odd": [1 - sum(bits) % 2]}
+        line += [0, *bits, *parity[settings.parity], *[1] * settings.stop_bits]
+    return line + [1] * 12
 
 
 def _level(line: list[int], at: float) -> int:

@@ -11,6 +11,12 @@ from typing import Literal
 
 Doing = Literal["waiting", "turning", "done"]
 
+WORSE = 1.5
+"""A deviation that grew by this factor after a turn, and clearly so, tells of a wrong way."""
+
+ROUNDING_MM = 1e-9
+"""Differences of floats are out by less; no display shows so little."""
+
 
 @dataclass(slots=True)
 class Hand:
@@ -27,8 +33,8 @@ class Hand:
 
     Attributes:
         moved_mm: how far the screw has moved the reading so far.
-        doing: what it is at.
-        turns_made: how many times it has turned the screw.
+        doing: what it is at; once ``"done"``, it looks again only after ``go_on``.
+        turns_made: how many times it has turned the screw for this length.
     """
 
     aim_mm: float
@@ -41,12 +47,15 @@ class Hand:
     moved_mm: float = 0.0
     doing: Doing = "waiting"
     turns_made: int = 0
-    _left_mm: float = 0.0
-    _waited_s: float = 0.0
+    _left_mm: float = field(default=0.0, init=False, repr=False)
+    _waited_s: float = field(default=0.0, init=False, repr=False)
+    _missed_mm: float = field(default=0.0, init=False, repr=False)
+    _way: int = field(default=1, init=False, repr=False)
     _random: random.Random = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        self._random = random.Random(self.seed)
+        # The seed is also the gauge's and its wire's: each must make its own of it.
+        self._random = random.Random(f"hand {self.seed}")
 
     def advance(self, dt_s: float, shown_mm: float | None) -> None:
         """Let ``dt_s`` seconds pass.
@@ -64,20 +73,31 @@ class Hand:
 
     def go_on(self, aim_mm: float) -> None:
         """Begin anew with another length."""
-        self.aim_mm, self.doing, self._waited_s, self.turns_made = aim_mm, "waiting", 0.0, 0
+        self.aim_mm, self.doing = aim_mm, "waiting"
+        self._waited_s, self._missed_mm, self.turns_made = 0.0, 0.0, 0
 
     def _decide(self, missing_mm: float) -> None:
-        if abs(missing_mm) <= self.good_enough_mm:
+        if abs(missing_mm) <= self.good_enough_mm + ROUNDING_MM:
             self.doing = "done"
             return
-        self._left_mm = missing_mm * max(0.1, self._random.gauss(1.0, self.clumsiness))
+        if self._went_the_wrong_way(missing_mm):
+            self._way = -self._way
+        self._missed_mm = missing_mm
+        meant_mm = self._way * missing_mm
+        self._left_mm = meant_mm * max(0.1, self._random.gauss(1.0, self.clumsiness))
         self.doing = "turning"
         self.turns_made += 1
+
+    def _went_the_wrong_way(self, missing_mm: float) -> bool:
+        """Whether the turn before made it worse: a gauge that counts backwards."""
+        if missing_mm * self._missed_mm <= 0:
+            return False
+        return abs(missing_mm) > WORSE * abs(self._missed_mm) + 2 * self.good_enough_mm
 
     def _turn(self, dt_s: float) -> None:
         most_mm = self.turns_s * self.pitch_mm * dt_s
         move_mm = max(-most_mm, min(most_mm, self._left_mm))
         self.moved_mm += move_mm
         self._left_mm -= move_mm
-        if abs(self._left_mm) < 1e-12:
+        if abs(self._left_mm) < ROUNDING_MM:
             self.doing, self._waited_s = "waiting", 0.0

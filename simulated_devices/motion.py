@@ -1,12 +1,18 @@
 """Ways in which a plunger moves: pure functions of time, so that a ten-minute run takes no time.
 
 Every motion has ``at(t_s)``, the position in millimetres at ``t_s`` seconds. Motions add up with
-``Together``; a disturbance that begins later is zero before its ``start_s``.
+``Together``; a disturbance that begins later is zero before its ``start_s``. Each is a form, so a
+scenario file is checked against the very figures that the motion uses.
 """
 
 import math
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Annotated, Any, Literal, Protocol
+
+from pydantic import Field
+
+from drivers.form import Form
+from simulated_devices.figures import Frequency, Length, Moment, Span, Stride
 
 
 class Motion(Protocol):
@@ -14,17 +20,6 @@ class Motion(Protocol):
 
     def at(self, t_s: float) -> float:
         """The position in millimetres at ``t_s`` seconds."""
-
-
-@dataclass(frozen=True, slots=True)
-class Still:
-    """No motion at all."""
-
-    at_mm: float = 0.0
-
-    def at(self, t_s: float) -> float:  # noqa: ARG002
-        """See ``Motion.at``."""
-        return self.at_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,73 +33,108 @@ class Together:
         return math.fsum(part.at(t_s) for part in self.parts)
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Still(Form):
+    """No motion at all. Its only figure may stand alone: ``Still(12.34)``."""
+
+    kind: Literal["still"] = "still"
+    at_mm: Length = 0.0
+
+    def __init__(self, at_mm: float = 0.0, **more: Any) -> None:
+        super().__init__(**{"at_mm": at_mm, **more})
+
+    def at(self, t_s: float) -> float:  # noqa: ARG002
+        """See ``Motion.at``."""
+        return self.at_mm
+
+
+class Step(Form):
     """A jump by ``by_mm``: a part set down, a wrong bump."""
 
-    by_mm: float
-    start_s: float = 0.0
+    kind: Literal["step"] = "step"
+    by_mm: Length
+    start_s: Moment = 0.0
 
     def at(self, t_s: float) -> float:
         """See ``Motion.at``."""
         return self.by_mm if t_s >= self.start_s else 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Ramp:
-    """Steady movement by ``by_mm`` at ``speed_mm_s``, then still."""
+class Ramp(Form):
+    """Steady movement by ``by_mm``, up or down, at ``speed_mm_s``; then still."""
 
-    by_mm: float
-    speed_mm_s: float
-    start_s: float = 0.0
+    kind: Literal["ramp"] = "ramp"
+    by_mm: Length
+    speed_mm_s: Stride
+    start_s: Moment = 0.0
 
     def at(self, t_s: float) -> float:
         """See ``Motion.at``."""
-        gone_mm = max(0.0, t_s - self.start_s) * abs(self.speed_mm_s)
+        gone_mm = max(0.0, t_s - self.start_s) * self.speed_mm_s
         return math.copysign(min(gone_mm, abs(self.by_mm)), self.by_mm)
 
 
-@dataclass(frozen=True, slots=True)
-class Approach:
-    """An exponential approach: ``by_mm`` with time constant ``tau_s``. Also creep and warming up.
+class Approach(Form):
+    """An exponential approach: ``by_mm`` with time constant ``tau_s``. Also creep that ends.
 
     After one time constant 1/e of the way is left.
     """
 
-    by_mm: float
-    tau_s: float
-    start_s: float = 0.0
+    kind: Literal["approach"] = "approach"
+    by_mm: Length
+    tau_s: Span
+    start_s: Moment = 0.0
 
     def at(self, t_s: float) -> float:
         """See ``Motion.at``."""
-        return -self.by_mm * math.expm1(-max(0.0, t_s - self.start_s) / self.tau_s)
+        return self.by_mm * _share_gone(t_s - self.start_s, self.tau_s)
 
 
-@dataclass(frozen=True, slots=True)
-class LogCreep:
+class LogCreep(Form):
     """Creep that never quite ends: ``by_mm`` for each factor of ten in time beyond ``scale_s``."""
 
-    by_mm: float
-    scale_s: float = 1.0
-    start_s: float = 0.0
+    kind: Literal["log creep"] = "log creep"
+    by_mm: Length
+    scale_s: Span = 1.0
+    start_s: Moment = 0.0
 
     def at(self, t_s: float) -> float:
         """See ``Motion.at``."""
         return self.by_mm * math.log10(1 + max(0.0, t_s - self.start_s) / self.scale_s)
 
 
-@dataclass(frozen=True, slots=True)
-class RingDown:
-    """A damped swing about the place of rest, as after a knock.
+class Warming(Form):
+    """Thermal drift: a length that takes on another temperature.
+
+    ``length_mm`` of a material that expands by ``per_k`` (1/K) warms by ``by_k`` kelvin (negative
+    for cooling) with time constant ``tau_s``: L·α·ΔT·(1 - exp(-t/τ)), expansion in proportion to
+    temperature and Newton's law of cooling (any text on heat; common knowledge, no single source).
+    """
+
+    kind: Literal["warming"] = "warming"
+    length_mm: Length
+    by_k: Annotated[float, Field(strict=True, ge=-1000, le=1000)]
+    tau_s: Span
+    per_k: Annotated[float, Field(strict=True, ge=-0.001, le=0.001)] = 11.5e-6
+    start_s: Moment = 0.0
+
+    def at(self, t_s: float) -> float:
+        """See ``Motion.at``."""
+        whole_mm = self.length_mm * self.per_k * self.by_k
+        return whole_mm * _share_gone(t_s - self.start_s, self.tau_s)
+
+
+class RingDown(Form):
+    """A damped swing about the place of rest, let go at ``amplitude_mm`` from it.
 
     Free vibration of a lightly damped mass: exp(-ζ·ω·t)·cos(ω·√(1-ζ²)·t), with ω = 2π·f (any text
     on vibration; common knowledge, no single source).
     """
 
-    amplitude_mm: float
-    frequency_hz: float
-    damping_ratio: float
-    start_s: float = 0.0
+    kind: Literal["ring-down"] = "ring-down"
+    amplitude_mm: Length
+    frequency_hz: Frequency
+    damping_ratio: Annotated[float, Field(strict=True, ge=0, lt=1)]
+    start_s: Moment = 0.0
 
     def at(self, t_s: float) -> float:
         """See ``Motion.at``."""
@@ -116,68 +146,95 @@ class RingDown:
         return self.amplitude_mm * math.exp(-self.damping_ratio * omega * t_s) * swing
 
 
-@dataclass(frozen=True, slots=True)
-class Vibration:
+class Vibration(Form):
     """A swing that does not die: a machine running beside the bench."""
 
-    amplitude_mm: float
-    frequency_hz: float
-    phase_rad: float = 0.0
+    kind: Literal["vibration"] = "vibration"
+    amplitude_mm: Length
+    frequency_hz: Frequency
+    phase_rad: Annotated[float, Field(strict=True, ge=-100, le=100)] = 0.0
+    start_s: Moment = 0.0
 
     def at(self, t_s: float) -> float:
         """See ``Motion.at``."""
+        t_s -= self.start_s
+        if t_s < 0:
+            return 0.0
         return self.amplitude_mm * math.sin(2 * math.pi * self.frequency_hz * t_s + self.phase_rad)
 
 
-@dataclass(frozen=True, slots=True)
-class Clicks:
+class Clicks(Form):
     """A staircase: an adjuster turned click by click, each click ``by_mm``, ``every_s`` apart.
 
     Each click is approached with the time constant ``tau_s``, and they end after ``count``.
     """
 
-    by_mm: float
-    every_s: float
-    count: int
-    tau_s: float = 0.03
-    start_s: float = 0.0
+    kind: Literal["clicks"] = "clicks"
+    by_mm: Length
+    every_s: Annotated[float, Field(strict=True, ge=0.001, le=1e7)]
+    count: Annotated[int, Field(strict=True, ge=1, le=1000)]
+    tau_s: Span = 0.03
+    start_s: Moment = 0.0
 
     def at(self, t_s: float) -> float:
         """See ``Motion.at``."""
-        done = min(int(self.count), int((t_s - self.start_s) // self.every_s) + 1)
-        return math.fsum(
-            Approach(self.by_mm, self.tau_s, self.start_s + n * self.every_s).at(t_s)
-            for n in range(max(0, done))
+        since_s = t_s - self.start_s
+        done = min(self.count, math.floor(since_s / self.every_s) + 1)
+        return self.by_mm * math.fsum(
+            _share_gone(since_s - n * self.every_s, self.tau_s) for n in range(done)
         )
 
 
-@dataclass(frozen=True, slots=True)
-class StickSlip:
+class StickSlip(Form):
     """A dragging plunger: driven at ``speed_mm_s``, it follows in jumps of ``jump_mm``.
 
-    It sticks until the drive is a jump ahead, then slips to it at once.
+    It sticks until the drive is a jump ahead, then slips to it at once. When the drive ends at
+    ``end_s`` it stays where it stuck last, up to a jump short.
     """
 
-    speed_mm_s: float
-    jump_mm: float
-    start_s: float = 0.0
-    end_s: float = math.inf
+    kind: Literal["stick-slip"] = "stick-slip"
+    speed_mm_s: Length
+    jump_mm: Stride
+    start_s: Moment = 0.0
+    end_s: Moment | None = None
 
     def at(self, t_s: float) -> float:
         """See ``Motion.at``."""
-        driven_mm = self.speed_mm_s * max(0.0, min(t_s, self.end_s) - self.start_s)
-        return math.trunc(driven_mm / self.jump_mm) * self.jump_mm
+        driven_s = (t_s if self.end_s is None else min(t_s, self.end_s)) - self.start_s
+        return math.trunc(self.speed_mm_s * max(0.0, driven_s) / self.jump_mm) * self.jump_mm
 
 
-@dataclass(frozen=True, slots=True)
-class LockNut:
+class LockNut(Form):
     """The shift that tightening a lock nut brings: ``by_mm`` in half a swing over ``over_s``."""
 
-    by_mm: float
-    over_s: float = 1.0
-    start_s: float = 0.0
+    kind: Literal["lock nut"] = "lock nut"
+    by_mm: Length
+    over_s: Span = 1.0
+    start_s: Moment = 0.0
 
     def at(self, t_s: float) -> float:
         """See ``Motion.at``."""
         share = min(max((t_s - self.start_s) / self.over_s, 0.0), 1.0)
         return self.by_mm * (1 - math.cos(math.pi * share)) / 2
+
+
+AnyMotion = Annotated[
+    Still
+    | Step
+    | Ramp
+    | Approach
+    | LogCreep
+    | Warming
+    | RingDown
+    | Vibration
+    | Clicks
+    | StickSlip
+    | LockNut,
+    Field(discriminator="kind"),
+]
+"""A motion as a scenario writes it: its ``kind`` and its figures."""
+
+
+def _share_gone(since_s: float, tau_s: float) -> float:
+    """How much of an exponential approach is done: 0 before it begins, 1 in the end."""
+    return -math.expm1(-max(0.0, since_s) / tau_s)

@@ -3,72 +3,41 @@
 Every mistake in a file is named by file and line. See ``docs/simulating.md`` for the format.
 """
 
+import math
+from dataclasses import replace
 from importlib import resources
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Self
 
-from pydantic import Field
+from pydantic import AfterValidator, Field, model_validator
 
-from drivers.errors import RestpointError
+from drivers.errors import FrameError, ProfileError, RestpointError
 from drivers.form import Form
 from drivers.profiles import load_profile
 from drivers.toml_form import check_toml
-from simulated_devices import motion
+from simulated_devices.bench import Bench, Transport
 from simulated_devices.faults import WireFaults
+from simulated_devices.figures import Chance, Length, Moment, Size, Span, Stride
 from simulated_devices.gauge import Key, Press, SimulatedGauge
 from simulated_devices.hand import Hand
-from simulated_devices.ports import Bench, Transport
+from simulated_devices.motion import AnyMotion, Together
 
 SUFFIX = ".toml"
-
-MOTIONS: dict[str, type[motion.Motion]] = {
-    "still": motion.Still,
-    "step": motion.Step,
-    "ramp": motion.Ramp,
-    "approach": motion.Approach,
-    "log creep": motion.LogCreep,
-    "ring-down": motion.RingDown,
-    "vibration": motion.Vibration,
-    "clicks": motion.Clicks,
-    "stick-slip": motion.StickSlip,
-    "lock nut": motion.LockNut,
-}
-"""The motions by the names that scenarios use; their figures are the classes' own."""
 
 
 class ScenarioError(RestpointError):
     """A scenario cannot be read: one line a mistake."""
 
 
-class MotionForm(Form):
-    """One motion with its figures."""
-
-    kind: Literal[
-        "still",
-        "step",
-        "ramp",
-        "approach",
-        "log creep",
-        "ring-down",
-        "vibration",
-        "clicks",
-        "stick-slip",
-        "lock nut",
-    ]
-    figures: dict[str, float] = Field(default_factory=dict)
-
-
 class HandForm(Form):
     """A hand at an adjuster; see ``simulated_devices.hand.Hand``."""
 
-    aim_mm: float
-    pitch_mm: Annotated[float, Field(gt=0)]
-    look_s: Annotated[float, Field(gt=0)] = 1.5
-    clumsiness: Annotated[float, Field(ge=0, le=0.9)] = 0.08
-    good_enough_mm: Annotated[float, Field(gt=0)] = 0.001
-
-
-Chance = Annotated[float, Field(ge=0, le=1)]
+    aim_mm: Length
+    pitch_mm: Stride
+    look_s: Span = 1.5
+    turns_s: Annotated[float, Field(strict=True, ge=0.001, le=100)] = 0.25
+    clumsiness: Annotated[float, Field(strict=True, ge=0, le=0.9)] = 0.08
+    good_enough_mm: Size = 0.001
 
 
 class FaultsForm(Form):
@@ -80,34 +49,75 @@ class FaultsForm(Form):
     garbage: Chance = 0.0
     cut: Chance = 0.0
     stutter: Chance = 0.0
+    cut_bytes: Annotated[int, Field(strict=True, ge=1, le=100_000)] = 20
 
 
 class PressForm(Form):
-    """A key pressed at a time."""
+    """A key pressed at a time; ``shows_mm`` is what a preset makes the display show."""
 
-    at_s: Annotated[float, Field(ge=0)]
+    at_s: Moment
     key: Key
+    shows_mm: Length | None = None
+
+    @model_validator(mode="after")
+    def _only_a_preset_has_a_length(self) -> Self:
+        if self.key == "preset" and self.shows_mm is None:
+            raise ValueError("shows_mm: is missing; add what the display shows then")
+        if self.key != "preset" and self.shows_mm is not None:
+            raise ValueError(f'shows_mm: the key "{self.key}" has none; only "preset" has')
+        return self
+
+
+def _known_profile(name: str) -> str:
+    try:
+        load_profile(name)
+    except ProfileError as error:
+        raise ValueError(str(error)) from error
+    return name
 
 
 class GaugeForm(Form):
     """One gauge of a scenario."""
 
     name: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]{0,30}$")]
-    profile: str
+    profile: Annotated[str, AfterValidator(_known_profile)]
     label: str = "01"
-    noise_mm: Annotated[float, Field(ge=0)] = 0.0
-    motion: tuple[MotionForm, ...] = ()
+    noise_mm: Size = 0.0
+    overspeed_mm_s: Stride | None = None
+    motion: tuple[AnyMotion, ...] = ()
     hand: HandForm | None = None
     faults: FaultsForm | None = None
     presses: tuple[PressForm, ...] = ()
+
+    @model_validator(mode="after")
+    def _label_fits(self) -> Self:
+        profile = load_profile(self.profile)
+        for sample in profile.samples:
+            try:
+                profile.encode(replace(sample.shown, label=self.label))
+            except FrameError as error:
+                raise ValueError(str(error)) from error
+        return self
 
 
 class Scenario(Form):
     """Gauges, and what happens to them."""
 
-    title: str
-    seed: int = 0
+    title: Annotated[str, Field(min_length=1)]
+    seed: Annotated[int, Field(strict=True)] = 0
     gauges: Annotated[tuple[GaugeForm, ...], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _names_differ(self) -> Self:
+        names = [form.name for form in self.gauges]
+        twice = [
+            f'gauges.{place + 1}.name: "{name}" is the name of another gauge too'
+            for place, name in enumerate(names)
+            if name in names[:place]
+        ]
+        if twice:
+            raise ValueError("\n".join(twice))
+        return self
 
 
 def scenario_names() -> tuple[str, ...]:
@@ -124,9 +134,11 @@ def load_scenario(name: str) -> Scenario:
     """
     if name.endswith(SUFFIX):
         try:
-            text = Path(name).read_text("utf-8")
-        except (OSError, UnicodeDecodeError) as error:
-            raise ScenarioError(f"{name}: cannot be read: {error}") from error
+            text = Path(name).read_text("utf-8-sig")  # some editors put a byte order mark first
+        except OSError as error:
+            raise ScenarioError(f"{name}: cannot be read: {error.strerror}") from error
+        except UnicodeDecodeError as error:
+            raise ScenarioError(f"{name}: is not UTF-8 text; save it as UTF-8") from error
     elif name in scenario_names():
         text = (resources.files("simulated_devices") / "scenarios" / (name + SUFFIX)).read_text(
             "utf-8"
@@ -140,20 +152,15 @@ def load_scenario(name: str) -> Scenario:
 
 
 def gauge_of(form: GaugeForm, seed: int) -> SimulatedGauge:
-    """The gauge that a scenario describes.
-
-    Raises:
-        ScenarioError: a motion has other figures than it needs.
-        ProfileError: its profile does not exist.
-    """
-    hand = Hand(**form.hand.model_dump(), seed=seed) if form.hand else None
+    """The gauge that a scenario describes, with all chance in it from ``seed``."""
     return SimulatedGauge(
         load_profile(form.profile),
-        motion.Together(tuple(_motion(each, form.name) for each in form.motion)),
-        hand=hand,
+        Together(form.motion),
+        hand=Hand(**form.hand.model_dump(), seed=seed) if form.hand else None,
         noise_mm=form.noise_mm,
+        overspeed_mm_s=math.inf if form.overspeed_mm_s is None else form.overspeed_mm_s,
         label=form.label,
-        presses=tuple(Press(each.at_s, each.key) for each in form.presses),
+        presses=tuple(Press(each.at_s, each.key, each.shows_mm or 0.0) for each in form.presses),
         seed=seed,
     )
 
@@ -168,16 +175,9 @@ def bench_of(
     gauges: dict[str, tuple[SimulatedGauge, WireFaults | None]] = {}
     for number, form in enumerate(scenario.gauges):
         seed = scenario.seed + number
-        faults = WireFaults(**form.faults.model_dump(), seed=seed) if form.faults else None
-        gauges[form.name] = (gauge_of(form, seed), faults)
+        gauge = gauge_of(form, seed)
+        bits = gauge.profile.serial.data_bits
+        faults = form.faults.model_dump() if form.faults else None
+        wire = None if faults is None else WireFaults(**faults, data_bits=bits, seed=seed)
+        gauges[form.name] = (gauge, wire)
     return Bench(gauges, transport, folder, speed)
-
-
-def _motion(form: MotionForm, gauge: str) -> motion.Motion:
-    try:
-        return MOTIONS[form.kind](**form.figures)
-    except TypeError as error:
-        figures = ", ".join(getattr(MOTIONS[form.kind], "__dataclass_fields__", {}))
-        raise ScenarioError(
-            f"gauge {gauge!r}: a motion {form.kind!r} takes {figures} ({error})"
-        ) from error
