@@ -14,7 +14,7 @@ from daq.measure.doubts import (
     unit_words,
 )
 from daq.measure.events import AtRest, Captured, Moved, Refused, SessionEvent, Trigger
-from daq.settle import Settler
+from daq.settle import Settler, State
 from daq.spec import DecisionRule, Spec, Verdict, decide
 from drivers.decoder import Decoder
 from drivers.profile import GaugeProfile
@@ -247,6 +247,11 @@ class Session:
     def cable_out(self) -> bool:
         """Whether the port is gone."""
         return self._cable_out
+
+    @property
+    def motion(self) -> State:
+        """Moving, coming to rest, at rest or vibrating, with what is known of it."""
+        return self._settler.state
 
     @property
     def is_babble(self) -> bool:

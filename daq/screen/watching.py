@@ -89,7 +89,7 @@ def view_of(
         captured_ago_s=None if news.captured_s is None else now_s - news.captured_s,
         refused_ago_s=None if news.refused_s is None else now_s - news.refused_s,
         doubt=session.doubt,
-        notice=_BABBLE if session.is_babble else news.notice,
+        notice=_BABBLE if session.is_babble else news.notice or session.motion.advice,
         keys=_CONFIRM_KEYS if session.doubt else keys,
         bad_frames=session.bad_frames,
         statuses=tuple(sorted(each.value.replace("-", " ") for each in session.statuses)),
@@ -105,7 +105,10 @@ def _link_state(session: Session) -> LinkState:
 
 
 def _motion(session: Session) -> Motion:
-    return "at rest" if session.rest else "moving"
+    if session.rest:  # under a slow vibration too: the value is the middle of the swing
+        return "at rest"
+    kind = session.motion.kind
+    return "moving" if kind == "at rest" else kind
 
 
 def _way(guidance: Guidance | None) -> Way | None:

@@ -1,49 +1,30 @@
 """Says of a stream of readings whether the part is at rest, at what length, and how sure.
 
-A rest is not "ten equal digits": a slow creep gives those too. Here a rest means that the
-motion still to come is shown to be small. The readings since the last sudden change are
-averaged into bins of about 1/20 s; over the last 1, 2 and 4 s of them a straight line says
-how fast the length still drifts. The part is at rest when every one of those spans allows no
-more drift than half the tolerance, noise included.
+A rest is not "ten equal digits": a slow creep gives those too. It is a claim about the future: that
+the length will not move by more than the tolerance. So the settler asks how much motion is still to
+come, over several look-backs at once (`lookback`), decides (`judge`), and says how far the mean may
+be off. Readings pass a gate for wrong frames (`gate`) into short bins (`history`). All
+parameters follow from display step, tolerance and the times of the readings.
+
+    settler = Settler(resolution_mm=0.001, tolerance_mm=0.001)
+    rest = settler.push(t_s, value_mm)      # None, or value_mm, u_mm, n, since_s, until_s
 """
 
+from __future__ import annotations
+
 import math
-from collections import deque
-from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from daq.settle.statistics import autocorrelation_factor, quantisation_u
+from daq.settle.gate import Gate
+from daq.settle.rest import Rest, State
 
-BINS_PER_S = 20.0
-SPANS_S = (1.0, 2.0, 4.0)
+if TYPE_CHECKING:
+    from daq.settle.judge import Found
+
 STALE_S = 0.5  # a rest is no longer reported when the last good reading is older than this
 GAP_S = 3.0  # readings further apart than this say nothing about each other
-LEAST_BINS = 6
-
-
-@dataclass(frozen=True, slots=True)
-class Rest:
-    """One settled length.
-
-    value_mm: mean of the readings of the span. u_mm: its standard uncertainty (k = 1) with
-    scatter, correlation, display step and remaining drift. n: readings averaged. since_s,
-    until_s: times of the first and the last of them.
-    """
-
-    value_mm: float
-    u_mm: float
-    n: int
-    since_s: float
-    until_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Bin:
-    t_s: float
-    mean_mm: float
-    n: int
-    square_mm2: float  # sum of squared deviations from mean_mm
-    first_s: float
-    last_s: float
+# Nothing is measured this many tolerances away from the readings around it.
+ABSURD = 1e9
 
 
 class Settler:
@@ -52,7 +33,7 @@ class Settler:
     Args:
         resolution_mm: the display step, above 0.
         tolerance_mm: the smallest movement that matters, above 0.
-        rate_hz: readings a second as the gauge sends them; only times count when None.
+        rate_hz: readings a second; measured from the readings themselves when None.
 
     Raises:
         ValueError: a step, tolerance or rate that is not a positive number.
@@ -61,131 +42,108 @@ class Settler:
     def __init__(
         self, resolution_mm: float, tolerance_mm: float, rate_hz: float | None = None
     ) -> None:
+        # numpy comes with these two; a command that only prints its help must not wait for it.
+        from daq.settle.history import History
+        from daq.settle.judge import Judge
+
         for name, number in (("resolution_mm", resolution_mm), ("tolerance_mm", tolerance_mm)):
             if not (math.isfinite(number) and number > 0):
                 raise ValueError(f"{name} must be a positive length in mm, got {number!r}")
         if rate_hz is not None and not (math.isfinite(rate_hz) and rate_hz > 0):
             raise ValueError(f"rate_hz must be a positive number of readings a second: {rate_hz!r}")
-        self._step = float(resolution_mm)
-        self._tolerance = max(float(tolerance_mm), float(resolution_mm))
-        self._bin_s = max(1 / BINS_PER_S, 0.7 / rate_hz if rate_hz else 0.0)
-        self._last_s: float | None = None
+        self._unit_mm = max(float(tolerance_mm), float(resolution_mm))
+        step = float(resolution_mm) / self._unit_mm
+        self._history = History(1 / rate_hz if rate_hz else 0.0)
+        self._judge = Judge(self._history, step)
+        self._gate = Gate()
+        self._step = step
+        self._origin_mm: float | None = None
+        self._last_s = 0.0
+        self._found: Found | None = None
         self._rest: Rest | None = None
-        self._rest_from_s = 0.0
-        self._start_anew()
 
     def push(self, t_s: float, value_mm: float) -> Rest | None:
         """Take one reading; give the settled length while at rest, else None.
 
         Readings that are not finite and times that do not advance are passed over. A clock that
-        jumps starts a new measurement.
+        jumps starts a new measurement, and so does a jump of the length (zero, unit, sign).
         """
         t_s, value_mm = float(t_s), float(value_mm)
         if not (math.isfinite(t_s) and math.isfinite(value_mm)):
             return self._unless_stale(t_s)
-        last_s = self._last_s
-        if last_s is not None and not 0 < t_s - last_s <= GAP_S:
-            if -STALE_S <= t_s - last_s <= 0:
+        if self._origin_mm is None:
+            self._start_anew(value_mm)
+        else:
+            gap_s = t_s - self._last_s
+            if -STALE_S <= gap_s <= 0:
                 return self._rest
-            self._start_anew()
+            if not 0 < gap_s <= GAP_S:
+                self._start_anew(value_mm)
+            else:
+                h = self._history
+                h.gap_s += 0.05 * (min(gap_s, 2 * h.gap_s) - h.gap_s) if h.gap_s else gap_s
         self._last_s = t_s
-        if self._is_far_off(value_mm):
-            self._suspects.append((t_s, value_mm))
-            if not self._suspects_agree():
-                return self._unless_stale(t_s)
-            suspects = list(self._suspects)
-            self._start_anew()
-            for suspect in suspects:
-                self._take(*suspect)
-            return None
-        self._suspects.clear()
-        self._take(t_s, value_mm)
+        y = (value_mm - self._origin_mm) / self._unit_mm  # type: ignore[operator]
+        verdict = self._gate.check(t_s, y, value_mm, self._history.gap_s, self._rest_band())
+        if verdict == "hold":
+            return self._unless_stale(t_s)
+        if verdict == "move":
+            self._move()
+        else:
+            self._take(t_s, y)
         return self._rest
 
-    def _start_anew(self) -> None:
-        self._bins: deque[_Bin] = deque(maxlen=int(SPANS_S[-1] * BINS_PER_S * 2))
-        self._open: list[tuple[float, float]] = []
-        self._suspects: deque[tuple[float, float]] = deque(maxlen=3)
-        self._rest = None
+    @property
+    def state(self) -> State:
+        """What to show: moving, coming to rest, vibrating or at rest, with what is known of it."""
+        from daq.settle.describe import state_of
+
+        return state_of(self._judge, self._history, self._unit_mm)
+
+    def _start_anew(self, origin_mm: float) -> None:
+        self._origin_mm = origin_mm
+        self._history.clear()
+        self._judge.clear()
+        self._gate.clear()
+        self._found = self._rest = None
+
+    def _move(self) -> None:
+        """The readings held aside agree: measure anew from them."""
+        held = self._gate.held
+        self._start_anew(held[-1][1])
+        for t_s, value_mm in held:
+            y = (value_mm - held[-1][1]) / self._unit_mm
+            if abs(y) < ABSURD:
+                self._gate.note(y)
+                self._take(t_s, y)
+
+    def _take(self, t_s: float, y: float) -> None:
+        if abs(y) < ABSURD and self._history.add(t_s, y):
+            self._judge.bin_closed()
+            found = self._judge.rest
+            if found is not self._found:
+                self._found = found
+                self._rest = None if found is None else self._in_mm(found)
+
+    def _in_mm(self, found: Found) -> Rest:
+        assert self._origin_mm is not None
+        return Rest(
+            value_mm=self._origin_mm + found.level * self._unit_mm,
+            u_mm=found.u * self._unit_mm,
+            n=found.n,
+            since_s=float(self._history.begin_s[found.first]),
+            until_s=self._last_s,
+        )
+
+    def _rest_band(self) -> tuple[float, float] | None:
+        """Level and reach beyond which a single reading does not belong to the present rest."""
+        found = self._found
+        if found is None or found.sway is not None:
+            return None
+        noise = math.sqrt(found.s2 + self._step**2 / 12)
+        return found.level, max(1.0 + 0.6 * self._step, 5.5 * noise)
 
     def _unless_stale(self, t_s: float) -> Rest | None:
-        if self._rest is not None and not t_s - self._rest.until_s <= STALE_S:
+        if self._rest is not None and not t_s - self._last_s <= STALE_S:
             return None
         return self._rest
-
-    def _is_far_off(self, value_mm: float) -> bool:
-        """One far reading may be a wrong frame; it is held aside until others agree with it."""
-        if not self._bins:
-            return False
-        recent = list(self._bins)[-4:]
-        middle = recent[-1].mean_mm
-        scatter = max(abs(b.mean_mm - middle) for b in recent)
-        return abs(value_mm - middle) > 3 * max(self._tolerance, self._step) + 3 * scatter
-
-    def _suspects_agree(self) -> bool:
-        values = [v for _, v in self._suspects]
-        return len(values) >= 3 or (len(values) == 2 and abs(values[0] - values[1]) <= self._step)
-
-    def _take(self, t_s: float, value_mm: float) -> None:
-        gap_s = t_s - self._open[-1][0] if self._open else t_s - self._bin_end_s(t_s)
-        self._open.append((t_s, value_mm))
-        if self._rest is not None and abs(value_mm - self._rest.value_mm) > 3 * self._tolerance:
-            self._rest = None
-        if t_s - self._open[0][0] + gap_s < self._bin_s:
-            return
-        times = [t for t, _ in self._open]
-        values = [v for _, v in self._open]
-        n = len(values)
-        mean = values[0] + math.fsum(v - values[0] for v in values) / n
-        square = math.fsum((v - mean) ** 2 for v in values)
-        self._bins.append(_Bin(sum(times) / n, mean, n, square, times[0], times[-1]))
-        self._open.clear()
-        self._rest = self._judge()
-
-    def _bin_end_s(self, t_s: float) -> float:
-        return self._bins[-1].last_s if self._bins else t_s
-
-    def _judge(self) -> Rest | None:
-        """The rest that the last 1, 2 and 4 s allow, or None."""
-        best: Rest | None = None
-        # What is at rest is given up later than it was declared, or noise would make it flicker.
-        limit = (1.2 if self._rest else 0.5) * self._tolerance
-        end_s = self._bins[-1].last_s
-        # Once at rest, the approach to it is history and no longer counts against it.
-        begin_s = self._rest_from_s if self._rest else self._bins[0].first_s
-        for span_s in SPANS_S:
-            if span_s > (end_s - begin_s) * 1.05:
-                break
-            bins = [b for b in self._bins if b.first_s >= end_s - span_s * 1.05]
-            if len(bins) < LEAST_BINS:
-                continue
-            drift_u, rest = self._rest_of(bins)
-            if drift_u > limit:
-                return None
-            best = rest if best is None or rest.u_mm < best.u_mm else best
-        if best is None or best.u_mm > limit:
-            return None
-        if abs(self._bins[-1].mean_mm - best.value_mm) > 1.5 * self._tolerance:
-            return None
-        if self._rest is None:
-            self._rest_from_s = best.since_s
-        return best
-
-    def _rest_of(self, bins: list[_Bin]) -> tuple[float, Rest]:
-        """How far the span may still drift (its own length again), and the rest it would give."""
-        m = len(bins)
-        t_mean = sum(b.t_s for b in bins) / m
-        y0 = bins[0].mean_mm
-        y_mean = y0 + sum(b.mean_mm - y0 for b in bins) / m
-        t_square = sum((b.t_s - t_mean) ** 2 for b in bins)
-        slope = sum((b.t_s - t_mean) * (b.mean_mm - y_mean) for b in bins) / t_square
-        left = [b.mean_mm - y_mean - slope * (b.t_s - t_mean) for b in bins]
-        variance = sum(r * r for r in left) / (m - 2)
-        factor = autocorrelation_factor(left)
-        readings = sum(b.n for b in bins)
-        spread = sum(b.square_mm2 + b.n * (b.mean_mm - y_mean) ** 2 for b in bins) / readings
-        u_step = quantisation_u(self._step, spread)
-        span_s = bins[-1].last_s - bins[0].first_s
-        drift = abs(slope) * span_s + math.sqrt(variance * factor / t_square) * span_s
-        u = math.sqrt(variance * factor / m + u_step**2 + (0.5 * slope * span_s) ** 2)
-        return drift, Rest(y_mean, u, readings, bins[0].first_s, bins[-1].last_s)

@@ -6,6 +6,7 @@ lengths may be in any unit: what goes in in millimetres comes out in millimetres
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
 
 def mean_and_sd(values: Sequence[float]) -> tuple[float, float]:
@@ -118,3 +119,31 @@ def quantisation_u(step: float, variance: float) -> float:
         is that of a level uniformly between the digit's edge and the mean.
     """
     return math.sqrt(max(0.0, 0.25 * step * step - variance) / 3.0)
+
+
+def median(values: Sequence[float]) -> float:
+    """The upper median, without averaging two middle values.
+
+    Raises:
+        IndexError: no values.
+    """
+    return sorted(values)[len(values) // 2]
+
+
+def von_neumann_ratio(values: Sequence[float]) -> float:
+    """Sum of squared successive differences over the sum of squared deviations from the mean.
+
+    Near 2 for independent readings, small for a trend, near 4 for readings that alternate. Constant
+    values give 2: nothing in them speaks against independence.
+
+    Raises:
+        ValueError: fewer than two values.
+
+    Source: J. von Neumann, Ann. Math. Stat. 12 (1941) 367-395, with the divisor n - 1 in both sums;
+        quantiles in B. I. Hart, Ann. Math. Stat. 13 (1942) 445-447.
+    """
+    _, sd = mean_and_sd(values)
+    if sd == 0.0:
+        return 2.0
+    steps = math.fsum((b - a) ** 2 for a, b in pairwise(values))
+    return steps / (sd * sd * (len(values) - 1))

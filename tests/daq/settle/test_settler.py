@@ -24,7 +24,7 @@ def run(settler, seconds, rate, length_mm, *, sd=0.0, seed=1, start_s=0.0, step=
 
 @pytest.mark.parametrize("rate", [10, 50, 1000])
 def test_a_constant_digit_comes_to_rest_with_u_of_step_over_root_12(rate):
-    said = run(Settler(STEP, T, rate), 4, rate, lambda t: 12.345)
+    said = run(Settler(STEP, T, rate), 8, rate, lambda t: 12.345)
     first = next(t for t, rest in said if rest)
     assert 0.5 <= first <= 1.5
     rest = said[-1][1]
