@@ -2,11 +2,32 @@
 
 import random
 from dataclasses import dataclass, field
+from typing import Protocol
 
 from drivers.profile import SerialSettings
 
 LONGEST_STUTTER = 4
 """Calls for which a stutter holds bytes back, at most: 20 ms where one is made every 5 ms."""
+
+
+class Wire(Protocol):
+    """Something that bytes pass through on their way."""
+
+    def through(self, data: bytes) -> bytes:
+        """What arrives of ``data``, and of what went in before; ``data`` may be empty."""
+
+
+@dataclass(frozen=True, slots=True)
+class InLine:
+    """Several wires, one after the other."""
+
+    parts: tuple[Wire, ...]
+
+    def through(self, data: bytes) -> bytes:
+        """See ``Wire.through``."""
+        for part in self.parts:
+            data = part.through(data)
+        return data
 
 
 @dataclass(slots=True)
@@ -86,6 +107,25 @@ class WireFaults:
     def _noise(self) -> bytes:
         count = self._damage.randint(1, 8)
         return bytes(self._damage.randrange(1 << self.data_bits) for _ in range(count))
+
+
+@dataclass(frozen=True, slots=True)
+class WrongBaud:
+    """A port that is set to another speed than its gauge; see ``as_read_at``.
+
+    Each piece is taken for bytes sent back to back, with a pause before and after it.
+
+    Args:
+        sent: how the gauge sends.
+        read_baud: the speed that the port is set to; all else is set right.
+    """
+
+    sent: SerialSettings
+    read_baud: int
+
+    def through(self, data: bytes) -> bytes:
+        """See ``Wire.through``."""
+        return as_read_at(data, self.sent.baud, self.read_baud, self.sent)
 
 
 def as_read_at(

@@ -27,6 +27,9 @@ ANSWER_AFTER_NS = 4_000_000
 OLD_QUESTIONS = 256
 """Bytes remembered while a question is not complete."""
 
+MOST_ANSWERS = 8
+"""Answers that are due at a time, at most; a question beyond them is not heard."""
+
 Key = Literal[
     "zero",
     "preset",
@@ -100,6 +103,7 @@ class SimulatedGauge:
         self._answers_ns: list[int] = []
         self._heard = b""
         self._frames = 0
+        self._pushed_mm = 0.0
         self._origin_mm = 0.0
         self._second_origin_mm: float | None = None
         self._noise_now_mm = 0.0
@@ -117,7 +121,14 @@ class SimulatedGauge:
 
     def _position_mm(self) -> float:
         moved_mm = self.hand.moved_mm if self.hand else 0.0
-        return self._motion.at(self._now_ns / NS_PER_S) + moved_mm
+        return self._motion.at(self._now_ns / NS_PER_S) + moved_mm + self._pushed_mm
+
+    def move_to(self, position_mm: float) -> None:
+        """Push the plunger to ``position_mm`` at once; its motion and its hand go on from there.
+
+        The position is the plunger's own: without noise, origin or sign.
+        """
+        self._pushed_mm += position_mm - self._position_mm()
 
     def _measured_mm(self) -> float:
         """From the gauge's own place of switching on: what it counts, noise and all."""
@@ -212,7 +223,8 @@ class SimulatedGauge:
         self._heard += data
         while (at := self._heard.find(request)) >= 0:
             self._heard = self._heard[at + len(request) :]
-            self._answers_ns.append(self._now_ns + ANSWER_AFTER_NS)
+            if len(self._answers_ns) < MOST_ANSWERS:
+                self._answers_ns.append(self._now_ns + ANSWER_AFTER_NS)
         self._heard = self._heard[-OLD_QUESTIONS:]
 
     def advance(self, dt_s: float) -> bytes:

@@ -1,8 +1,9 @@
 """Ways in which a plunger moves: pure functions of time, so that a ten-minute run takes no time.
 
 Every motion has ``at(t_s)``, the position in millimetres at ``t_s`` seconds. Motions add up with
-``Together``; a disturbance that begins later is zero before its ``start_s``. Each is a form, so a
-scenario file is checked against the very figures that the motion uses.
+``Together`` and follow each other with ``InTurn``; a disturbance that begins later is zero before
+its ``start_s``. Each is a form, so a scenario file is checked against the very figures that the
+motion uses.
 """
 
 import math
@@ -31,6 +32,27 @@ class Together:
     def at(self, t_s: float) -> float:
         """See ``Motion.at``."""
         return math.fsum(part.at(t_s) for part in self.parts)
+
+
+@dataclass(frozen=True, slots=True)
+class InTurn:
+    """Motions one after the other, each on top of where the one before it ended.
+
+    Each part is a motion and how many seconds it has; its own time begins at zero. The last one
+    goes on for ever, whatever time it was given.
+    """
+
+    parts: tuple[tuple[Motion, float], ...]
+
+    def at(self, t_s: float) -> float:
+        """See ``Motion.at``."""
+        ended_mm = 0.0
+        for part, lasts_s in self.parts[:-1]:
+            if t_s < lasts_s:
+                return ended_mm + part.at(t_s)
+            ended_mm += part.at(lasts_s)
+            t_s -= lasts_s
+        return ended_mm + (self.parts[-1][0].at(t_s) if self.parts else 0.0)
 
 
 class Still(Form):

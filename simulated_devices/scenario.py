@@ -16,7 +16,7 @@ from drivers.form import Form
 from drivers.profiles import load_profile
 from drivers.toml_form import check_toml
 from simulated_devices.bench import Bench, Transport
-from simulated_devices.faults import WireFaults
+from simulated_devices.faults import InLine, Wire, WireFaults, WrongBaud
 from simulated_devices.figures import Chance, Length, Moment, Size, Span, Stride
 from simulated_devices.gauge import Key, Press, SimulatedGauge
 from simulated_devices.hand import Hand
@@ -38,10 +38,25 @@ class HandForm(Form):
     turns_s: Annotated[float, Field(strict=True, ge=0.001, le=100)] = 0.25
     clumsiness: Annotated[float, Field(strict=True, ge=0, le=0.9)] = 0.08
     good_enough_mm: Size = 0.001
+    reaction_s: Moment = 0.0
+    lever: Annotated[float, Field(strict=True, ge=0.01, le=100)] = 1.0
+    lock_shift_mm: Length = 0.0
+    lock_s: Span = 1.0
+    lock_scatter: Annotated[float, Field(strict=True, ge=0, le=0.9)] = 0.1
+    next_after_s: Span | None = None
+    next_off_mm: Size = 0.0
+
+    def hand(self, seed: int) -> Hand:
+        """The hand that the table describes."""
+        figures = self.model_dump(exclude_none=True)
+        return Hand(**figures, seed=seed)
 
 
 class FaultsForm(Form):
-    """What the wire does, as a chance for each byte; see ``simulated_devices.faults``."""
+    """What the wire does, as a chance for each byte; see ``simulated_devices.faults``.
+
+    ``read_baud`` is the speed of a port that is set wrong.
+    """
 
     drop: Chance = 0.0
     flip: Chance = 0.0
@@ -50,6 +65,7 @@ class FaultsForm(Form):
     cut: Chance = 0.0
     stutter: Chance = 0.0
     cut_bytes: Annotated[int, Field(strict=True, ge=1, le=100_000)] = 20
+    read_baud: Annotated[int, Field(strict=True, ge=50, le=12_000_000)] | None = None
 
 
 class PressForm(Form):
@@ -81,6 +97,7 @@ class GaugeForm(Form):
 
     name: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]{0,30}$")]
     profile: Annotated[str, AfterValidator(_known_profile)]
+    seed: Annotated[int, Field(strict=True)] | None = None
     label: str = "01"
     noise_mm: Size = 0.0
     overspeed_mm_s: Stride | None = None
@@ -126,12 +143,13 @@ def scenario_names() -> tuple[str, ...]:
     return tuple(sorted(f.name.removesuffix(SUFFIX) for f in files if f.name.endswith(SUFFIX)))
 
 
-def load_scenario(name: str) -> Scenario:
+def load_scenario(name: str | Path) -> Scenario:
     """The scenario called ``name``, or the one in the file ``name`` (it ends in ``.toml``).
 
     Raises:
         ScenarioError: there is none, or it has mistakes; all of them at once.
     """
+    name = str(name)
     if name.endswith(SUFFIX):
         try:
             text = Path(name).read_text("utf-8-sig")  # some editors put a byte order mark first
@@ -156,7 +174,7 @@ def gauge_of(form: GaugeForm, seed: int) -> SimulatedGauge:
     return SimulatedGauge(
         load_profile(form.profile),
         Together(form.motion),
-        hand=Hand(**form.hand.model_dump(), seed=seed) if form.hand else None,
+        hand=form.hand.hand(seed) if form.hand else None,
         noise_mm=form.noise_mm,
         overspeed_mm_s=math.inf if form.overspeed_mm_s is None else form.overspeed_mm_s,
         label=form.label,
@@ -165,19 +183,33 @@ def gauge_of(form: GaugeForm, seed: int) -> SimulatedGauge:
     )
 
 
+def wire_of(form: GaugeForm, seed: int) -> Wire | None:
+    """What the wire does to the gauge's bytes, with all chance in it from ``seed``."""
+    if form.faults is None:
+        return None
+    serial, chances = load_profile(form.profile).serial, form.faults.model_dump()
+    read_baud = chances.pop("read_baud")
+    faults = WireFaults(**chances, data_bits=serial.data_bits, seed=seed)
+    if read_baud is None:
+        return faults
+    # The port comes first, for it hears whole bytes; what faults leave of them are pieces.
+    return InLine((WrongBaud(serial, read_baud), faults))
+
+
 def bench_of(
     scenario: Scenario,
     transport: Transport = "pty",
     folder: Path | None = None,
     speed: float = 1.0,
+    run_s: float | None = None,
 ) -> Bench:
-    """A bench with the scenario's gauges; each gets a seed of its own from the scenario's."""
-    gauges: dict[str, tuple[SimulatedGauge, WireFaults | None]] = {}
+    """A bench with the scenario's gauges.
+
+    A gauge that states no seed gets one of its own from the scenario's: that, and one more for each
+    gauge before it.
+    """
+    gauges: dict[str, tuple[SimulatedGauge, Wire | None]] = {}
     for number, form in enumerate(scenario.gauges):
-        seed = scenario.seed + number
-        gauge = gauge_of(form, seed)
-        bits = gauge.profile.serial.data_bits
-        faults = form.faults.model_dump() if form.faults else None
-        wire = None if faults is None else WireFaults(**faults, data_bits=bits, seed=seed)
-        gauges[form.name] = (gauge, wire)
-    return Bench(gauges, transport, folder, speed)
+        seed = scenario.seed + number if form.seed is None else form.seed
+        gauges[form.name] = (gauge_of(form, seed), wire_of(form, seed))
+    return Bench(gauges, transport, folder, speed, run_s)

@@ -1,110 +1,350 @@
-"""Simulated gauges behind real ports: read as by any program, pulled and put back."""
+"""Simulated gauges behind real ports, read as any program would: the few tests in real time."""
 
+import contextlib
 import os
 import select
 import socket
 import sys
 import threading
+import time
 
 import pytest
 
 from drivers.profiles import load_profile
-from simulated_devices import Bench, SimulatedGauge
+from simulated_devices import Bench, BenchError, SimulatedGauge, WireFaults
 from simulated_devices.motion import Still
+from simulated_devices.ports import PtyPort
+from tests.simulated_devices.gauge_tools import WITHIN_S, events_of, gauge_at, readings, until
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals")
-WIRE = b"+0012.340 mm\r\n"
+WAYS = ["pty", "tcp"]
 
 
-def steady():
-    return SimulatedGauge(load_profile("decimal-line"), Still(12.34))
+class Program:
+    """A program that has opened a port."""
+
+    def __init__(self, address):
+        if address.startswith("socket://"):
+            host, _, number = address.removeprefix("socket://").rpartition(":")
+            self._end = socket.create_connection((host, int(number)), WITHIN_S)
+        else:
+            # Its own file object, so that it is closed whatever happens.
+            self._end = open(  # noqa: SIM115
+                os.open(address, os.O_RDWR | os.O_NOCTTY), "r+b", buffering=0
+            )
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self._end.close()
+
+    def read(self):
+        """What has arrived, after waiting for it; empty once the other end has hung up."""
+        assert select.select([self._end], [], [], WITHIN_S)[0], "nothing comes"
+        try:
+            return os.read(self._end.fileno(), 4096)
+        except OSError:
+            return b""
+
+    def write(self, data):
+        os.write(self._end.fileno(), data)
+
+    def read_until(self, enough):
+        got = b""
+        while not enough(got):
+            piece = self.read()
+            assert piece, "hung up"
+            got += piece
+        return got
+
+    def hears_the_end(self):
+        """Whether reading comes to an end: what was sent before is read first."""
+        end_s = time.monotonic() + WITHIN_S
+        while self.read():
+            if time.monotonic() > end_s:
+                return False
+        return True
 
 
-def lines(read, count):
-    """So many whole lines, read with an end to the waiting."""
-    got = b""
-    while got.count(b"\n") < count:
-        piece = read()
-        assert piece, "hung up"
-        got += piece
-    return got.splitlines(keepends=True)
+def descriptors():
+    return set(os.listdir("/dev/fd"))
 
 
-def is_hung_up(port):
-    """Whether reading ends: with nothing or an error, as it does when the cable is pulled."""
-    try:
-        while os.read(port, 4096):
-            pass
-    except OSError:
-        pass
-    return True
-
-
-def test_a_pseudo_terminal_brings_whole_frames_under_a_name_that_stays():
-    with Bench.single(steady()) as bench:
-        port = os.open(bench.ports["gauge"], os.O_RDWR | os.O_NOCTTY)
-
-        def read():
-            assert select.select([port], [], [], 5.0)[0]
-            return os.read(port, 4096)
-
-        assert lines(read, 3)[1] == WIRE
-        os.close(port)
-
-
-def test_a_pulled_cable_is_a_hang_up_and_the_name_comes_back():
-    with Bench.single(steady()) as bench:
-        name = bench.ports["gauge"]
-        port = os.open(name, os.O_RDWR | os.O_NOCTTY)
-        bench.pull("gauge")
-        assert not os.path.exists(name)
-        assert is_hung_up(port)
-        os.close(port)
-        bench.plug_in("gauge")
-        again = os.open(name, os.O_RDWR | os.O_NOCTTY)
-        assert select.select([again], [], [], 5.0)[0]
-        os.close(again)
-
-
-def test_a_socket_brings_whole_frames_to_one_program_and_turns_a_second_away():
-    with Bench.single(steady(), transport="tcp") as bench:
-        host, port = bench.ports["gauge"].removeprefix("socket://").split(":")
-        with socket.create_connection((host, int(port)), 5.0) as first:
-            assert lines(lambda: first.recv(4096), 2)[-1] == WIRE
-            with socket.create_connection((host, int(port)), 5.0) as second:
-                second.settimeout(5.0)
-                assert second.recv(4096) == b""
-            assert lines(lambda: first.recv(4096), 1)[-1] == WIRE
-
-
-def test_a_question_reaches_a_polled_gauge():
-    gauge = SimulatedGauge(load_profile("numeric-query"), Still(12.34))
-    with Bench.single(gauge, transport="tcp") as bench:
-        host, port = bench.ports["gauge"].removeprefix("socket://").split(":")
-        with socket.create_connection((host, int(port)), 5.0) as program:
-            program.sendall(b"READ?\n")
-            assert lines(lambda: program.recv(4096), 1) == [b"+1.23400000E-02\n"]
-
-
-def test_with_nobody_reading_the_gauges_go_on():
-    gauge = SimulatedGauge(load_profile("counts-sum"), Still(1.0))
-    moved = threading.Event()
-    before = gauge.advance
-
-    def advance(dt_s):
-        if gauge.t_s > 10:  # the system holds about a second of it
-            moved.set()
-        return before(dt_s)
-
-    gauge.advance = advance
-    with Bench({"gauge": (gauge, None)}, speed=50.0):
-        assert moved.wait(20.0)
-
-
-def test_a_stopped_bench_leaves_no_thread_and_no_descriptor():
-    threads, descriptors = threading.active_count(), len(os.listdir("/proc/self/fd"))
-    with Bench({"a": (steady(), None), "b": (steady(), None)}) as bench:
-        names = list(bench.ports.values())
+@pytest.fixture(autouse=True)
+def nothing_left_behind():
+    """No test leaves a thread, a descriptor or a temporary folder."""
+    threads, open_before = threading.active_count(), len(descriptors())
+    yield
     assert threading.active_count() == threads
-    assert len(os.listdir("/proc/self/fd")) == descriptors
-    assert not any(os.path.exists(name) for name in names)
+    assert len(descriptors()) == open_before
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_what_comes_over_a_port_is_what_the_gauge_sends_byte_for_byte(way):
+    gauge = gauge_at(12.34, noise_mm=0.01, seed=3)
+    with Bench.single(gauge, transport=way) as bench, Program(bench.ports["gauge"]) as program:
+        got = program.read_until(lambda got: got.count(b"\n") >= 4)
+    sent = gauge_at(12.34, noise_mm=0.01, seed=3).advance(60.0)
+    assert got in sent
+    if way == "pty":  # a terminal keeps what came before it was opened
+        assert sent.startswith(got)
+
+
+@pytest.mark.parametrize("way", WAYS)
+@pytest.mark.parametrize("name", ["numeric-query", "modbus-registers"])
+def test_a_gauge_answers_what_a_program_asks(way, name):
+    profile = load_profile(name)
+    answer = profile.samples[0].wire
+    gauge = SimulatedGauge(profile, Still(12.3456))
+    with Bench.single(gauge, transport=way) as bench, Program(bench.ports["gauge"]) as program:
+        for _ in range(2):
+            program.write(profile.request)
+            assert program.read_until(lambda got: len(got) >= len(answer)) == answer
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_several_gauges_each_have_a_port_of_their_own(way):
+    gauges = {name: (gauge_at(at), None) for name, at in (("left", 1.5), ("right", -2.5))}
+    with Bench(gauges, way) as bench:
+        for name, number in (("left", b"+0001.500"), ("right", b"-0002.500")):
+            with Program(bench.ports[name]) as program:
+                got = program.read_until(lambda got: got.count(b"\n") >= 2)
+                assert set(got.split(b" mm\r\n")[:-1]) == {number}
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_a_bench_that_is_stopped_hangs_up_and_leaves_no_name(way):
+    with contextlib.ExitStack() as stack:
+        with Bench.single(gauge_at(1.0), transport=way) as bench:
+            address = bench.ports["gauge"]
+            program = stack.enter_context(Program(address))
+            program.read()
+        assert program.hears_the_end()
+        with pytest.raises(OSError, match=r"."):
+            Program(address)
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_a_pulled_cable_is_a_hang_up_and_the_port_comes_back_under_its_name(way):
+    with Bench.single(gauge_at(1.0), transport=way) as bench:
+        address = bench.ports["gauge"]
+        with Program(address) as program:
+            program.read()
+            bench.pull("gauge")
+            assert program.hears_the_end()
+            with pytest.raises(OSError, match=r"."):
+                Program(address)
+            bench.pull("gauge")  # it is out already
+            bench.plug_in("gauge")
+            bench.plug_in("gauge")  # it is in already
+            # The old program still has its dead port open; another one gets the new one.
+            with Program(address) as again:
+                assert b"+0001.000 mm\r\n" in again.read_until(lambda got: got.count(b"\n") >= 2)
+    assert bench.ports["gauge"] == address
+
+
+def test_a_gauge_goes_on_while_its_cable_is_out():
+    with Bench.single(gauge_at(1.0)) as bench:
+        bench.pull("gauge")
+        before_s = bench.gauge("gauge").t_s
+        until(lambda: bench.gauge("gauge").t_s > before_s + 0.05)
+
+
+def test_on_tcp_a_second_program_is_turned_away_until_the_first_has_gone():
+    with Bench.single(gauge_at(1.0), transport="tcp") as bench:
+        with Program(bench.ports["gauge"]) as first:
+            first.read()
+            with Program(bench.ports["gauge"]) as second:
+                assert second.read() == b""
+            assert first.read() != b""
+
+        def served():
+            with Program(bench.ports["gauge"]) as third:
+                return third.read() != b""
+
+        until(served)
+
+
+def test_a_program_that_closes_in_anger_does_not_stop_the_bench():
+    """A reset instead of an end: the socket is closed with bytes unread and no lingering."""
+    with Bench.single(gauge_at(1.0, "counts-sum"), transport="tcp") as bench:
+        host, _, number = bench.ports["gauge"].removeprefix("socket://").rpartition(":")
+        with socket.create_connection((host, int(number)), WITHIN_S) as rude:
+            assert rude.recv(10)
+            rude.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, b"\x01\0\0\0\0\0\0\0")
+
+        def served():
+            with Program(bench.ports["gauge"]) as next_one:
+                return next_one.read() != b""
+
+        until(served)
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_with_nobody_reading_no_gauge_ever_waits(way):
+    """A minute of 4000 bytes a second is far more than a terminal holds."""
+    gauges = {"mute": (gauge_at(1.0, "counts-sum"), None), "other": (gauge_at(2.0), None)}
+    with Bench(gauges, way, speed=100.0) as bench, Program(bench.ports["mute"]):
+        until(lambda: bench.gauge("mute").t_s > 60)
+        with Program(bench.ports["other"]) as program:
+            assert b"+0002.000 mm\r\n" in program.read_until(lambda got: got.count(b"\n") >= 2)
+
+
+def test_a_full_terminal_refuses_bytes_at_once(tmp_path):
+    port = PtyPort(tmp_path / "gauge")
+    port.plug_in()
+    begin_s = time.monotonic()
+    for _ in range(2000):
+        port.write(b"x" * 1000)
+    took_s = time.monotonic() - begin_s
+    with Program(port.address) as program:
+        kept = len(program.read())
+    port.pull()
+    assert took_s < 2.0
+    assert 1000 <= kept <= 65536
+
+
+def test_what_a_terminal_gets_is_not_sent_back_to_it():
+    """A cooked terminal would echo; the gauge's own bytes would come back as questions."""
+    with Bench.single(gauge_at(1.0, "numeric-query")) as bench:
+        bench.send("gauge", b"READ?\n")
+        with Program(bench.ports["gauge"]) as program:
+            assert program.read_until(lambda got: got.endswith(b"\n")) == b"READ?\n"
+            program.write(b"READ?\n")
+            answer = program.read_until(lambda got: got.endswith(b"\n"))
+    assert answer == b"+1.00000000E-03\n"
+
+
+def test_bytes_of_all_values_go_through_a_terminal_unchanged():
+    every = bytes(range(256))
+    with Bench.single(gauge_at(1.0, "marked-xor")) as bench, Program(bench.ports["gauge"]) as port:
+        bench.send("gauge", every)
+        assert port.read_until(lambda got: len(got) >= 256) == every
+
+
+def test_keys_are_pressed_while_everything_stands_still():
+    gauge = gauge_at(12.34, "marked-xor")
+    with Bench.single(gauge) as bench, Program(bench.ports["gauge"]) as program:
+        with bench.still():
+            at_s, frame = gauge.t_s, gauge.press("data")
+            bench.send("gauge", frame)
+            select.select([], [], [], 0.05)
+            assert gauge.t_s == at_s
+        assert program.read_until(lambda got: len(got) >= len(frame)) == frame
+        until(lambda: gauge.t_s > at_s)
+
+
+def test_the_faults_of_a_wire_are_its_own():
+    gauges = {"bad": (gauge_at(1.0), WireFaults(double=1.0)), "good": (gauge_at(1.0), None)}
+    with (
+        Bench(gauges) as bench,
+        Program(bench.ports["bad"]) as bad,
+        Program(bench.ports["good"]) as good,
+    ):
+        assert bad.read_until(lambda got: len(got) >= 8).startswith(b"++000000")
+        assert good.read_until(lambda got: len(got) >= 8).startswith(b"+0001.00")
+
+
+def test_what_a_stutter_holds_back_comes_without_another_frame():
+    wire = WireFaults(stutter=1.0)
+    gauge = gauge_at(12.34, "marked-xor")
+    with Bench({"gauge": (gauge, wire)}) as bench, Program(bench.ports["gauge"]) as program:
+        with bench.still():
+            frame = wire.through(gauge.press("data"))
+        assert frame == b""
+        assert len(program.read_until(lambda got: got[-3:-2] == b"\x03")) == 13
+
+
+def test_a_faster_bench_has_more_seconds_in_a_second():
+    with Bench.single(gauge_at(1.0)) as bench:
+        begin_s, at_s = time.monotonic(), bench.gauge("gauge").t_s
+        until(lambda: bench.gauge("gauge").t_s > at_s + 0.2)
+        took_s = time.monotonic() - begin_s
+    with Bench({"gauge": (gauge_at(1.0), None)}, speed=100.0) as bench:
+        begin_s, at_s = time.monotonic(), bench.gauge("gauge").t_s
+        until(lambda: bench.gauge("gauge").t_s > at_s + 20.0)
+        fast_s = time.monotonic() - begin_s
+    assert took_s > 0.18
+    assert 0.18 < fast_s < 100 * took_s
+
+
+def test_readings_over_a_port_are_readings():
+    gauge = gauge_at(12.345, "packed-digits")
+    with Bench.single(gauge) as bench, Program(bench.ports["gauge"]) as program:
+        got = program.read_until(lambda got: len(got) >= 18)
+    values = {str(reading.value) for reading in readings(events_of(gauge.profile, [got]))}
+    assert values == {"12.345"}
+
+
+def test_a_name_stays_the_same_from_run_to_run_in_a_folder_of_one_s_own(tmp_path):
+    folder = tmp_path / "new" / "ports"
+    for _ in range(2):
+        with Bench({"gauge": (gauge_at(1.0), None)}, folder=folder) as bench:
+            assert bench.ports == {"gauge": str(folder / "gauge")}
+            assert os.readlink(folder / "gauge").startswith("/dev/")
+        assert list(folder.iterdir()) == []
+
+
+def test_a_name_that_a_killed_bench_left_behind_is_taken_over(tmp_path):
+    (tmp_path / "gauge").symlink_to("/dev/pts/999999")
+    gauges = {"gauge": (gauge_at(1.0), None)}
+    with Bench(gauges, folder=tmp_path) as bench, Program(bench.ports["gauge"]) as program:
+        assert program.read()
+
+
+def test_a_bench_does_not_take_away_a_name_that_another_has_taken_over(tmp_path):
+    with Bench({"gauge": (gauge_at(1.0), None)}, folder=tmp_path):
+        pass
+    with Bench({"gauge": (gauge_at(1.0), None)}, folder=tmp_path) as first:
+        second = Bench({"gauge": (gauge_at(2.0), None)}, folder=tmp_path)
+        with second:
+            first.pull("gauge")
+            with Program(second.ports["gauge"]) as program:
+                assert b"+0002.000" in program.read_until(lambda got: got.count(b"\n") >= 2)
+
+
+@pytest.mark.parametrize("what", ["file", "folder", "link"])
+def test_nothing_of_the_user_s_is_overwritten_by_a_gauge_s_name(tmp_path, what):
+    mine, place = tmp_path / "mine.txt", tmp_path / "ports" / "gauge"
+    mine.write_text("precious")
+    place.parent.mkdir()
+    match what:
+        case "file":
+            place.write_text("precious")
+        case "folder":
+            place.mkdir()
+        case "link":
+            place.symlink_to(mine)
+    gauges = {"first": (gauge_at(1.0), None), "gauge": (gauge_at(1.0), None)}
+    bench = Bench(gauges, folder=place.parent)
+    with pytest.raises(BenchError, match="is there already and is no simulated gauge's name"):
+        bench.__enter__()
+    assert os.listdir(place.parent) == ["gauge"]
+    assert mine.read_text() == "precious"
+    if what == "file":
+        assert place.read_text() == "precious"
+
+
+def test_a_folder_that_cannot_be_made_is_told_with_what_to_do(tmp_path):
+    (tmp_path / "file").write_text("")
+    bench = Bench({"gauge": (gauge_at(1.0), None)}, folder=tmp_path / "file" / "ports")
+    with pytest.raises(BenchError, match=r"ports cannot be made: .* Choose another one"):
+        bench.__enter__()
+
+
+def test_a_number_that_another_program_took_while_the_cable_was_out_is_told():
+    with Bench.single(gauge_at(1.0), transport="tcp") as bench:
+        number = int(bench.ports["gauge"].rpartition(":")[2])
+        bench.pull("gauge")
+        taken = pytest.raises(BenchError, match=f"TCP port {number} cannot be opened")
+        with socket.create_server(("127.0.0.1", number)), taken:
+            bench.plug_in("gauge")
+        bench.plug_in("gauge")
+        with Program(bench.ports["gauge"]) as program:
+            assert program.read()
+
+
+def test_a_bench_that_never_runs_leaves_nothing_and_complains_of_nothing():
+    Bench.single(gauge_at(1.0))
+    Bench.single(gauge_at(1.0), transport="tcp")
