@@ -36,6 +36,7 @@ ROOMS = {
     "spec": set(),
     "logbook": set(),
     "measure": {"settle", "spec", "logbook"},
+    "jobs": {"settle", "spec", "logbook"},
     "screen": {"measure", "spec", "logbook"},
     "cli": {"settle", "spec", "logbook", "measure", "screen"},
 }

@@ -1,0 +1,63 @@
+"""Invented engines for the tests: plain facts with what a test wants to be different."""
+
+from daq.jobs import Engine, Item, Plan, ValveTiming
+
+TYPICAL = ValveTiming(
+    ivo="15 before TDC", ivc="40 after BDC", evo="50 before BDC", evc="15 after TDC"
+)
+
+
+def timing(ivo, ivc, evo, evc, **more):
+    """A four-stroke timing from plain degrees, as the trade counts them."""
+    return ValveTiming(
+        ivo=f"{ivo} before TDC",
+        ivc=f"{ivc} after BDC",
+        evo=f"{evo} before BDC",
+        evc=f"{evc} after TDC",
+        **more,
+    )
+
+
+def facts(order, **different):
+    """The facts of a four-stroke engine with this firing order, one valve of each kind."""
+    words = order.split("-") if isinstance(order, str) else [str(name) for name in order]
+    return {
+        "source": "invented for a test",
+        "stroke": "four",
+        "cylinders": len(words),
+        "firing_order": words,
+        "rotation": "anticlockwise",
+        "seen_from": "flywheel end",
+        "intake_valves": 1,
+        "exhaust_valves": 1,
+        "injectors": 1,
+        **different,
+    }
+
+
+def engine(order, **different):
+    return Engine(**facts(order, **different))
+
+
+def two_stroke(cylinders, **different):
+    """A two-stroke with ports for the intake and valves for the exhaust."""
+    order = range(1, cylinders + 1)
+    return engine(order, **{"stroke": "two", "intake_valves": 0, **different})
+
+
+def valves(words):
+    """Items from a line of a table: ``intake 1 2; exhaust 1 3``."""
+    parts = [part.split() for part in words.split(";")]
+    return {Item(kind, cylinder) for kind, *cylinders in parts for cylinder in cylinders}
+
+
+def every_item_once(plan: Plan, wanted):
+    """Whether the steps of a plan set each of these, once."""
+    done = [item for step in plan.steps for item in step.items]
+    return len(done) == len(set(done)) and set(done) == set(wanted)
+
+
+def by_hand_open(kind, phase, ivo, ivc, evo, evc):
+    """The phase model of a four-stroke again: both ends of the open arc count as open."""
+    opens, closes = (360 - ivo, 540 + ivc) if kind == "intake" else (180 - evo, 360 + evc)
+    return opens <= phase <= closes
