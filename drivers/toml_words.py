@@ -99,9 +99,13 @@ def _one_of(expected: str) -> str:
 def _unknown(path: Path, data: dict[str, Any], model: type[BaseModel]) -> str:
     """A name that the form at ``path`` does not have: a slip of the pen, or the wrong table."""
     name = str(path[-1])
-    here = [
-        names for form in _forms(_annotation_at(model, data, path[:-1])) for names in _keys(form)
-    ]
+    node: Any = data
+    for step in path[:-1]:
+        node = _child(node, step)
+    forms = list(_forms(_annotation_at(model, data, path[:-1])))
+    # Where the file has chosen one of several forms, the others' names are no help.
+    forms = [form for form in forms if _is_chosen(form, node)] or forms
+    here = sorted({key for form in forms for key in _keys(form)})
     if near := difflib.get_close_matches(name, here, n=1):
         return f'unknown name; did you mean "{near[0]}"?'
     if name in _keys(model):
@@ -109,7 +113,7 @@ def _unknown(path: Path, data: dict[str, Any], model: type[BaseModel]) -> str:
     for table, field in model.model_fields.items():
         if any(name in _keys(form) for form in _forms(field.annotation)):
             return f"unknown name here; it belongs in [{field.alias or table}]"
-    return f"unknown name; known here: {', '.join(sorted(here))}" if here else "unknown name"
+    return f"unknown name; known here: {', '.join(here)}" if here else "unknown name"
 
 
 def _to_add(annotation: Any, name: str) -> str:

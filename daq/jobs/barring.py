@@ -71,12 +71,9 @@ def _from(start: Fraction, sets: Mapping[Thing, frozenset[Fraction]], cycle_deg:
 
 def _fewest(sets: set[frozenset[Fraction]]) -> tuple[Fraction, ...]:
     """The fewest members that hit every set, the earlier ones first among equals."""
-    size = 0
-    while True:
-        found = _hit(sets, size)
-        if found is not None:
-            return found
-        size += 1
+    # One member a set is always enough, so this ends.
+    tries = (_hit(sets, size) for size in range(len(sets) + 1))
+    return next(found for found in tries if found is not None)
 
 
 def _hit(sets: set[frozenset[Fraction]], size: int) -> tuple[Fraction, ...] | None:

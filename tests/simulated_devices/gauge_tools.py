@@ -1,6 +1,8 @@
 """What the simulator's tests share: gauges, their frames one by one, and what a decoder reads."""
 
+import os
 import select
+import socket
 import time
 
 from drivers.decoder import Decoder
@@ -80,3 +82,50 @@ def until(true, within_s=WITHIN_S):
         assert time.monotonic() < end_s, "it did not come to pass"
         select.select([], [], [], 0.005)
     return result
+
+
+class Program:
+    """A program that has opened a port."""
+
+    def __init__(self, address):
+        if address.startswith("socket://"):
+            host, _, number = address.removeprefix("socket://").rpartition(":")
+            self._end = socket.create_connection((host, int(number)), WITHIN_S)
+        else:
+            # Its own file object, so that it is closed whatever happens.
+            self._end = open(  # noqa: SIM115
+                os.open(address, os.O_RDWR | os.O_NOCTTY), "r+b", buffering=0
+            )
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self._end.close()
+
+    def read(self):
+        """What has arrived, after waiting for it; empty once the other end has hung up."""
+        assert select.select([self._end], [], [], WITHIN_S)[0], "nothing comes"
+        try:
+            return os.read(self._end.fileno(), 4096)
+        except OSError:
+            return b""
+
+    def write(self, data):
+        os.write(self._end.fileno(), data)
+
+    def read_until(self, enough):
+        got = b""
+        while not enough(got):
+            piece = self.read()
+            assert piece, "hung up"
+            got += piece
+        return got
+
+    def hears_the_end(self):
+        """Whether reading comes to an end: what was sent before is read first."""
+        end_s = time.monotonic() + WITHIN_S
+        while self.read():
+            if time.monotonic() > end_s:
+                return False
+        return True

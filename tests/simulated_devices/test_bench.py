@@ -1,11 +1,9 @@
 """Simulated gauges behind real ports, read as any program would: the few tests in real time."""
 
 import contextlib
-import os
 import select
 import socket
 import sys
-import threading
 import time
 
 import pytest
@@ -13,71 +11,21 @@ import pytest
 from drivers.profiles import load_profile
 from simulated_devices import Bench, BenchError, SimulatedGauge, WireFaults
 from simulated_devices.motion import Still
-from simulated_devices.ports import PtyPort
-from tests.simulated_devices.gauge_tools import WITHIN_S, events_of, gauge_at, readings, until
+from simulated_devices.ports import PtyPort, TcpPort
+from tests.simulated_devices.gauge_tools import (
+    WITHIN_S,
+    Program,
+    events_of,
+    gauge_at,
+    readings,
+    until,
+)
 
-pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals")
+pytestmark = [
+    pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals"),
+    pytest.mark.usefixtures("nothing_left_behind"),
+]
 WAYS = ["pty", "tcp"]
-
-
-class Program:
-    """A program that has opened a port."""
-
-    def __init__(self, address):
-        if address.startswith("socket://"):
-            host, _, number = address.removeprefix("socket://").rpartition(":")
-            self._end = socket.create_connection((host, int(number)), WITHIN_S)
-        else:
-            # Its own file object, so that it is closed whatever happens.
-            self._end = open(  # noqa: SIM115
-                os.open(address, os.O_RDWR | os.O_NOCTTY), "r+b", buffering=0
-            )
-
-    def __enter__(self):
-        return self
-
-    def __exit__(self, *_):
-        self._end.close()
-
-    def read(self):
-        """What has arrived, after waiting for it; empty once the other end has hung up."""
-        assert select.select([self._end], [], [], WITHIN_S)[0], "nothing comes"
-        try:
-            return os.read(self._end.fileno(), 4096)
-        except OSError:
-            return b""
-
-    def write(self, data):
-        os.write(self._end.fileno(), data)
-
-    def read_until(self, enough):
-        got = b""
-        while not enough(got):
-            piece = self.read()
-            assert piece, "hung up"
-            got += piece
-        return got
-
-    def hears_the_end(self):
-        """Whether reading comes to an end: what was sent before is read first."""
-        end_s = time.monotonic() + WITHIN_S
-        while self.read():
-            if time.monotonic() > end_s:
-                return False
-        return True
-
-
-def descriptors():
-    return set(os.listdir("/dev/fd"))
-
-
-@pytest.fixture(autouse=True)
-def nothing_left_behind():
-    """No test leaves a thread, a descriptor or a temporary folder."""
-    threads, open_before = threading.active_count(), len(descriptors())
-    yield
-    assert threading.active_count() == threads
-    assert len(descriptors()) == open_before
 
 
 @pytest.mark.parametrize("way", WAYS)
@@ -181,6 +129,31 @@ def test_a_program_that_closes_in_anger_does_not_stop_the_bench():
         until(served)
 
 
+def test_a_gauge_that_says_nothing_notices_too_when_its_program_goes():
+    """Nothing is written to it, so only reading tells."""
+    gauge = gauge_at(12.34, "marked-xor")
+    with Bench.single(gauge, transport="tcp") as bench:
+        for _ in range(3):
+            with Program(bench.ports["gauge"]) as program:
+                bench.send("gauge", b"hello")
+                assert program.read() == b"hello"
+            gone_s = gauge.t_s
+            until(lambda gone_s=gone_s: gauge.t_s > gone_s + 0.05)
+
+
+def test_a_port_that_only_writes_notices_too_when_its_program_goes():
+    port = TcpPort()
+    for _ in range(2):
+        with Program(port.address) as program:
+            port.write(b"hello")
+            assert program.read() == b"hello"
+            port.write(b"left unread: this makes the end a reset")
+        for _ in range(3):
+            port.write(b"into the void")
+            select.select([], [], [], 0.01)
+    port.pull()
+
+
 @pytest.mark.parametrize("way", WAYS)
 def test_with_nobody_reading_no_gauge_ever_waits(way):
     """A minute of 4000 bytes a second is far more than a terminal holds."""
@@ -275,62 +248,6 @@ def test_readings_over_a_port_are_readings():
         got = program.read_until(lambda got: len(got) >= 18)
     values = {str(reading.value) for reading in readings(events_of(gauge.profile, [got]))}
     assert values == {"12.345"}
-
-
-def test_a_name_stays_the_same_from_run_to_run_in_a_folder_of_one_s_own(tmp_path):
-    folder = tmp_path / "new" / "ports"
-    for _ in range(2):
-        with Bench({"gauge": (gauge_at(1.0), None)}, folder=folder) as bench:
-            assert bench.ports == {"gauge": str(folder / "gauge")}
-            assert os.readlink(folder / "gauge").startswith("/dev/")
-        assert list(folder.iterdir()) == []
-
-
-def test_a_name_that_a_killed_bench_left_behind_is_taken_over(tmp_path):
-    (tmp_path / "gauge").symlink_to("/dev/pts/999999")
-    gauges = {"gauge": (gauge_at(1.0), None)}
-    with Bench(gauges, folder=tmp_path) as bench, Program(bench.ports["gauge"]) as program:
-        assert program.read()
-
-
-def test_a_bench_does_not_take_away_a_name_that_another_has_taken_over(tmp_path):
-    with Bench({"gauge": (gauge_at(1.0), None)}, folder=tmp_path):
-        pass
-    with Bench({"gauge": (gauge_at(1.0), None)}, folder=tmp_path) as first:
-        second = Bench({"gauge": (gauge_at(2.0), None)}, folder=tmp_path)
-        with second:
-            first.pull("gauge")
-            with Program(second.ports["gauge"]) as program:
-                assert b"+0002.000" in program.read_until(lambda got: got.count(b"\n") >= 2)
-
-
-@pytest.mark.parametrize("what", ["file", "folder", "link"])
-def test_nothing_of_the_user_s_is_overwritten_by_a_gauge_s_name(tmp_path, what):
-    mine, place = tmp_path / "mine.txt", tmp_path / "ports" / "gauge"
-    mine.write_text("precious")
-    place.parent.mkdir()
-    match what:
-        case "file":
-            place.write_text("precious")
-        case "folder":
-            place.mkdir()
-        case "link":
-            place.symlink_to(mine)
-    gauges = {"first": (gauge_at(1.0), None), "gauge": (gauge_at(1.0), None)}
-    bench = Bench(gauges, folder=place.parent)
-    with pytest.raises(BenchError, match="is there already and is no simulated gauge's name"):
-        bench.__enter__()
-    assert os.listdir(place.parent) == ["gauge"]
-    assert mine.read_text() == "precious"
-    if what == "file":
-        assert place.read_text() == "precious"
-
-
-def test_a_folder_that_cannot_be_made_is_told_with_what_to_do(tmp_path):
-    (tmp_path / "file").write_text("")
-    bench = Bench({"gauge": (gauge_at(1.0), None)}, folder=tmp_path / "file" / "ports")
-    with pytest.raises(BenchError, match=r"ports cannot be made: .* Choose another one"):
-        bench.__enter__()
 
 
 def test_a_number_that_another_program_took_while_the_cable_was_out_is_told():

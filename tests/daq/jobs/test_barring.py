@@ -71,6 +71,19 @@ def test_a_case_worked_by_hand(places, start, visits, total):
     assert (list(route.visits_deg), route.total_deg) == (visits, total)
 
 
+@pytest.mark.parametrize(
+    ("options", "start", "visits"),
+    [
+        # One stop at 20 does for the first two.
+        ({"a": [10, 20], "b": [20, 30], "c": [100]}, 0, [20, 100]),
+        # 100° from 0 and from 360, but the one from 0 needs three stops.
+        ({"a": [0, 360], "b": [100, 460], "c": [50, 460]}, None, [360, 460]),
+    ],
+)
+def test_among_ways_of_the_same_length_the_one_with_fewer_stops_is_taken(options, start, visits):
+    assert list(route_for(options, start).visits_deg) == visits
+
+
 def test_nothing_to_do_needs_no_barring():
     assert shortest_route({}, CYCLE).visits_deg == ()
 
