@@ -18,37 +18,26 @@ from dataclasses import dataclass
 import numpy as np
 
 from daq.settle.history import History
+from daq.settle.leaving import Departure
 from daq.settle.lookback import LIMIT, TOO_SMALL, LookBacks, look_back
-from daq.settle.statistics import quantisation_u
-from daq.settle.vibration import Sway, find_sway
+from daq.settle.report import Found, best_mean
+from daq.settle.vibration import find_sway
 
 SPANS_S = 0.35355 * np.sqrt(2.0) ** np.arange(12)  # 0.35 s to 16 s; 1 s is one of them
 ALPHA = 0.06
 MOVING_ALPHA = 0.10
 LEFT = 0.2
-LARGEST_BIAS = 0.35
-LARGEST_U = 0.6
 LATE, LATE_FACTOR = 0.15, 6.0
 MISFIT_FACTOR, NOISE_FACTOR = 4.0, 3.0
 RECHECK_S = 0.19  # how often a rest is looked at again
 SWAY_EVERY_S = 0.39
 # A turning point x = a t^2 / 2 stays in a band about its apex for 2 / (sqrt(3) - 1) = 2.73 times as
-# long as it took from three bands to one; about a level beside the apex for up to 4.83 times.
-TURNING = 4.0
-LONGEST_TURN_S = 0.8
+# long as it took from three bands to one; about a level beside the apex for up to 4.83 times. A
+# longer look-back that reaches back over the stop itself shows what kind of stop it was.
+TURNING = 6.0
+LONGEST_TURN_S = 0.4
+REACHES_OVER = 1.5  # stopping times before the quiet
 SWEEP = 12.0  # four bins spread wider than this are motion and not worth a closer look
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """A rest in tolerances: level, u, variance of one reading, readings, index of the first bin."""
-
-    level: float
-    u: float
-    s2: float
-    n: int
-    first: int
-    sway: Sway | None = None
 
 
 @dataclass(slots=True)
@@ -66,6 +55,7 @@ class Judge:
         self._h = h
         self._step = step
         self.learned2: float | None = None
+        self._departure = Departure(h, step)
         self.clear()
 
     def clear(self) -> None:
@@ -75,14 +65,15 @@ class Judge:
         self.shown: int | None = None  # the look-back that shows motion, if one does
         self._explained: list[bool] = []
         self._judged_s = self._swayed_s = -math.inf
-        self._up = self._down = 0.0
         self._rest_from_s = 0.0
+        self._departure.clear()
 
     def bin_closed(self) -> None:
         """Judge again, now that the history has one more bin."""
         h = self._h
         if self.rest is not None:
-            if self._departs(self.rest):
+            if self._departure.is_seen(self.rest):
+                self._leave()
                 return
             if h.last_s - self._judged_s < RECHECK_S:
                 return
@@ -180,7 +171,10 @@ class Judge:
             # A constant digit over W says no more than a speed below step / W.
             return False
         longer = range(i + 1, len(o.span_s))
-        seen_whole = any(self._explained[j] and o.span_s[j] > quiet.s for j in longer)
+        seen_whole = any(
+            self._explained[j] and o.span_s[j] > quiet.s + REACHES_OVER * quiet.stopping_s
+            for j in longer
+        )
         if o.span_s[i] < TURNING * quiet.stopping_s and not seen_whole:
             return False
         # The newest part has to lie where the whole does.
@@ -199,87 +193,37 @@ class Judge:
                 return False
             for i, first in enumerate(o.first):
                 new = float(self._h.t_s[first]) >= self._rest_from_s
-                if self._explained[i] and new and o.far[i] > 0.95:
+                beyond = abs(o.mean[i] - self.rest.level) > 1.2 * self._departure.swing
+                if self._explained[i] and new and o.far[i] > 0.95 and beyond:
                     self._h.start = max(self._h.start, first)
                     self._leave()
                     return True
             deciding = len(o.span_s) - 1
-        found = self._best(o, deciding)
+        found = best_mean(o, self._explained, deciding, self._step)
         if found is None:
             return False
         self._hold(found)
         self.learned2 = found.s2
         return True
 
-    def _best(self, o: LookBacks, longest: int) -> Found | None:
-        """The mean with the least uncertainty among the look-backs up to ``longest``."""
-        # The longer ones that saw the motion die out know best how much of it may be left; the
-        # factor 4 allows for slower motion under the one that was fitted.
-        dying2 = max(
-            (
-                4 * o.left2[i]
-                for i in range(longest + 1, len(o.span_s))
-                if self._explained[i] and o.moving[i] > 0.5
-            ),
-            default=0.0,
-        )
-        best: tuple[float, float, int] | None = None
-        for i in range(longest + 1):
-            mean2 = o.s2[i] / o.n[i]
-            bias2 = max(o.bias2[i], o.left2[i], o.late[i] ** 2 - 1.67 * mean2, dying2)
-            if o.blocks[i] < 4 or bias2 > LARGEST_BIAS**2:
-                continue
-            u2 = (1 + 2 / o.dof[i]) * mean2 + quantisation_u(self._step, o.raw[i]) ** 2
-            if best is None or u2 + 4 * bias2 < best[0]:
-                best = (u2 + 4 * bias2, u2 + 3 * bias2, i)
-        if best is None or best[1] > LARGEST_U**2:
-            return None
-        i = best[2]
-        return Found(o.mean[i], math.sqrt(best[1]), o.s2[i], int(o.n[i]), o.first[i])
-
     def _settle_swaying(self, o: LookBacks) -> None:
         sway = find_sway(self._h, 0.0 if self.shown is None else 1.4 * o.span_s[self.shown])
         if sway is not None:
             u = math.hypot(sway.u, 0.1 * self._step)
-            self._hold(Found(sway.value, u, sway.noise2, sway.n, sway.first, sway))
-        elif self.rest is not None and self.rest.sway is not None:
-            self._leave()
+            spread2 = sway.noise2 + sway.amplitude**2 / 2
+            self._hold(Found(sway.value, u, sway.noise2, sway.n, sway.first, spread2, sway))
+            return
+        rest = self.rest
+        if rest is None or rest.sway is None or self._departure.still_sways(rest):
+            return
+        self._leave()
 
     def _hold(self, found: Found) -> None:
         if self.rest is None:
             self._rest_from_s = float(self._h.t_s[found.first])
-            self._up = self._down = 0.0
         self.rest = found
+        self._departure.hold(found)
 
     def _leave(self) -> None:
         self.rest = None
-        self._up = self._down = 0.0
-
-    def _departs(self, rest: Found) -> bool:
-        """Two-sided CUSUM of the bins against the level reported; gives the rest up at once.
-
-        Source: E. S. Page, Biometrika 41 (1954) 100-115.
-        """
-        h = self._h
-        limit = 0.7 + 0.3 * self._step
-        off = h.last_mean - rest.level - (rest.sway.at(h.last_s) if rest.sway else 0.0)
-        off = max(-1.5 * limit, min(1.5 * limit, off))
-        slack = 0.5 * limit
-        variance = rest.s2 / h.last_n + self._step**2 / 12 + 0.25 * rest.u**2
-        alarm = 10 * variance / limit + 0.2 * limit
-        self._up = max(0.0, self._up + off - slack)
-        self._down = max(0.0, self._down - off - slack)
-        if max(self._up, self._down) <= alarm:
-            return False
-        if rest.sway is None:
-            side = 1 if self._up > alarm else -1
-            h.start = h.bins - self._run_length(side, rest.level, slack)
-        self._leave()
-        return True
-
-    def _run_length(self, side: int, level: float, slack: float) -> int:
-        """How many of the newest bins lie beyond the slack on that side, 1 to 60."""
-        h = self._h
-        newest = side * (h.mean[max(h.start, h.bins - 60) : h.bins] - level) >= slack
-        inside = np.flatnonzero(~newest[:-1])
-        return len(newest) - (int(inside[-1]) + 1 if len(inside) else 0)
+        self._departure.clear()

@@ -19,7 +19,7 @@ from daq.settle.gate import Gate
 from daq.settle.rest import Rest, State
 
 if TYPE_CHECKING:
-    from daq.settle.judge import Found
+    from daq.settle.report import Found
 
 STALE_S = 0.5  # a rest is no longer reported when the last good reading is older than this
 GAP_S = 3.0  # readings further apart than this say nothing about each other
@@ -140,7 +140,7 @@ class Settler:
         found = self._found
         if found is None or found.sway is not None:
             return None
-        noise = math.sqrt(found.s2 + self._step**2 / 12)
+        noise = math.sqrt(found.spread2 + self._step**2 / 12)
         return found.level, max(1.0 + 0.6 * self._step, 5.5 * noise)
 
     def _unless_stale(self, t_s: float) -> Rest | None:
