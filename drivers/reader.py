@@ -19,6 +19,7 @@ from typing import Self
 from drivers.errors import PortError, PortLostError
 from drivers.link import Link
 from drivers.profile import SerialSettings
+from drivers.trace import LinkMark, RawBytes
 
 FIRST_PAUSE_S = 0.1
 LONGEST_PAUSE_S = 2.0
@@ -52,6 +53,17 @@ class Lost:
 
 
 Happening = Arrived | Opened | Lost
+
+
+def traced(happening: Happening) -> RawBytes | LinkMark:
+    """``happening`` as a row of a raw trace."""
+    match happening:
+        case Arrived(t_s=t_s, data=data):
+            return RawBytes(t_s, data)
+        case Opened(t_s=t_s):
+            return LinkMark(t_s, "opened")
+        case Lost(t_s=t_s):
+            return LinkMark(t_s, "lost")
 
 
 @dataclass(slots=True)

@@ -1,8 +1,9 @@
 """Recorded traces: what a gauge sent and when, to be run again later.
 
 A trace is CSV with a header. ``t_s,value`` holds readings in millimetres (or in the unit of a third
-column ``unit``); ``t_s,bytes`` holds raw bytes in hex, as they arrived. Times are seconds and need
-not begin at zero. Numbers have a decimal point, whatever the country.
+column ``unit``); ``t_s,bytes`` holds raw bytes in hex, as they arrived, and the words ``opened``
+and ``lost`` where the port was opened or went away. Times are seconds and need not begin at zero.
+Numbers have a decimal point, whatever the country.
 """
 
 import csv
@@ -11,7 +12,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TextIO
+from typing import Literal, TextIO
 
 from drivers.errors import TraceError
 from drivers.reading import Reading, Unit
@@ -28,7 +29,18 @@ class RawBytes:
     data: bytes
 
 
-def read_trace(lines: Iterable[str], name: str) -> Iterator[Reading | RawBytes]:
+@dataclass(frozen=True, slots=True)
+class LinkMark:
+    """The port was opened at ``t_s``, or went away; what came before says nothing of the rest."""
+
+    t_s: float
+    happened: Literal["opened", "lost"]
+
+
+Row = Reading | RawBytes | LinkMark
+
+
+def read_trace(lines: Iterable[str], name: str) -> Iterator[Row]:
     """The trace's rows in order.
 
     Args:
@@ -53,17 +65,18 @@ def read_trace(lines: Iterable[str], name: str) -> Iterator[Reading | RawBytes]:
             raise TraceError(f"{where}: {len(row)} cells where the header has {len(header)}")
         t_s = _time(row[0].strip(), where)
         if header[1] == "bytes":
-            yield RawBytes(t_s, _hex(row[1], where))
+            yield _raw(t_s, row[1].strip(), where)
         else:
             yield _reading(t_s, row, where)
 
 
-def write_raw(file: TextIO, pieces: Iterable[RawBytes], header: bool = True) -> None:
-    """Write raw bytes with their times as a trace."""
+def write_raw(file: TextIO, rows: Iterable[RawBytes | LinkMark], header: bool = True) -> None:
+    """Write what came over the wire as a trace; times lose no digit, so that it replays alike."""
     if header:
         file.write("t_s,bytes\n")
-    for piece in pieces:
-        file.write(f"{piece.t_s:.6f},{piece.data.hex()}\n")
+    for row in rows:
+        cell = row.happened if isinstance(row, LinkMark) else row.data.hex()
+        file.write(f"{row.t_s!r},{cell}\n")
 
 
 def _time(text: str, where: str) -> float:
@@ -72,11 +85,15 @@ def _time(text: str, where: str) -> float:
     return float(text)
 
 
-def _hex(text: str, where: str) -> bytes:
+def _raw(t_s: float, text: str, where: str) -> RawBytes | LinkMark:
+    if text in ("opened", "lost"):
+        return LinkMark(t_s, "opened" if text == "opened" else "lost")
     try:
-        return bytes.fromhex(text)
+        return RawBytes(t_s, bytes.fromhex(text))
     except ValueError:
-        raise TraceError(f"{where}: bytes are {text!r}; write hex such as 2B30") from None
+        raise TraceError(
+            f"{where}: bytes are {text!r}; write hex such as 2B30, opened or lost"
+        ) from None
 
 
 def _reading(t_s: float, row: list[str], where: str) -> Reading:

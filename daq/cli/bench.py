@@ -15,8 +15,8 @@ from daq.measure.station import Station
 from daq.screen.bench import BenchRun, When
 from daq.screen.view import BenchView
 from daq.screen.words import plain_line
-from drivers.reader import Arrived
-from drivers.trace import RawBytes, write_raw
+from drivers.reader import Happening, traced
+from drivers.trace import write_raw
 
 
 def run_bench(
@@ -158,8 +158,8 @@ def _recorder(stack: ExitStack, path: Any) -> Any:
     file = stack.enter_context(path.open("w", encoding="utf-8", newline=""))
     write_raw(file, ())
 
-    def record(arrived: Arrived) -> None:
-        write_raw(file, [RawBytes(arrived.t_s, arrived.data)], header=False)
+    def record(happening: Happening) -> None:
+        write_raw(file, [traced(happening)], header=False)
 
     return record
 

@@ -1,6 +1,6 @@
 """restpoint replay: a recorded trace through the same road."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from daq.measure.events import AtRest, SessionEvent
     from daq.measure.session import Session
     from drivers.reading import Reading
-    from drivers.trace import RawBytes
+    from drivers.trace import Row
 
 
 @click.command(epilog="Example: restpoint replay trace.csv --resolution 0.001 --json")
@@ -22,10 +22,20 @@ if TYPE_CHECKING:
     "--resolution",
     help="The display step of a trace of values, in its unit. Without it, taken from the digits.",
 )
+@click.option(
+    "--plot",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Draw readings, states and settled spans with their intervals in this file (SVG).",
+)
 @spec_options
 @json_option
 def command(
-    trace: Path, profile_name: str | None, resolution: str | None, as_json: bool, **options: Any
+    trace: Path,
+    profile_name: str | None,
+    resolution: str | None,
+    plot: Path | None,
+    as_json: bool,
+    **options: Any,
 ) -> int:
     """Run a recorded trace through settling and verdict, as if it came from the gauge now.
 
@@ -37,14 +47,19 @@ def command(
     from drivers.trace import read_trace
 
     wanted = wanted_from(options)
-    found = 0
     try:
         with trace.open(encoding="utf-8", newline="") as file:
             rows = list(read_trace(file, str(trace)))
     except (OSError, UnicodeDecodeError) as error:
         raise NoValueError(f"{trace} cannot be read: {error}") from error
     session = _session(rows, profile_name, resolution, wanted.spec, wanted.rule)
-    for rest in _rests(session, rows):
+    if plot is None:
+        rests = _rests(session, rows)
+    else:
+        _refuse_early(plot)
+        rests = iter(_plotted(session, rows, trace.name, plot))
+    found = 0
+    for rest in rests:
         found += 1
         _print(rest, as_json)
     if not as_json:
@@ -53,7 +68,7 @@ def command(
 
 
 def _session(
-    rows: "list[Reading | RawBytes]",
+    rows: "list[Row]",
     profile_name: str | None,
     resolution: str | None,
     spec: Any,
@@ -63,35 +78,95 @@ def _session(
     from daq.measure.session import Session
     from daq.measure.values import values_profile
     from drivers.profiles import load_profile
-    from drivers.trace import RawBytes
+    from drivers.reading import Reading
 
     start_s = rows[0].t_s if rows else 0.0
-    if rows and isinstance(rows[0], RawBytes):
+    if rows and not isinstance(rows[0], Reading):
         if profile_name is None:
             raise click.UsageError("A raw trace needs --profile: how its bytes are to be read.")
         return Session(load_profile(profile_name), spec, rule, start_s)
     if profile_name is not None:
         raise click.UsageError("--profile is for raw traces (t_s,bytes); this one holds values.")
-    readings = [row for row in rows if not isinstance(row, RawBytes)]
+    readings = [row for row in rows if isinstance(row, Reading)]
     return Session(values_profile(readings, resolution), spec, rule, start_s)
 
 
-def _rests(session: "Session", rows: "Iterable[Reading | RawBytes]") -> "Iterator[AtRest]":
-    """Each rest once, as it was known last."""
-    from drivers.trace import RawBytes
+def _rests(
+    session: "Session",
+    rows: "Iterable[Row]",
+    note: "Callable[[list[Reading]], None] | None" = None,
+) -> "Iterator[AtRest]":
+    """Each rest once, as it was known last; ``note`` is told what readings each row has brought."""
+    from drivers.reading import Reading
+    from drivers.trace import LinkMark, RawBytes
 
     resting: AtRest | None = None
     for row in rows:
+        events: list[SessionEvent] = []
         if isinstance(row, RawBytes):
-            events: list[SessionEvent] = session.receive(row.data, row.t_s)
-        else:
+            events = session.receive(row.data, row.t_s)
+        elif not isinstance(row, LinkMark):
             events = session.take([row])
-        del events
+        elif row.happened == "opened":
+            session.opened(row.t_s)
+        else:
+            events = session.lost(row.t_s)
+        if note is not None:
+            note([event for event in events if isinstance(event, Reading)])
         if resting and (session.rest is None or session.rest.number != resting.number):
             yield resting
         resting = session.rest
     if resting:
         yield resting
+
+
+def _plotted(
+    session: "Session", rows: "Iterable[Row]", title: str, plot: Path
+) -> "list[AtRest]":
+    """Each rest once, drawn in the file ``plot``.
+
+    Raises:
+        NoValueError: the file cannot be written.
+    """
+    from daq.measure.errors import NoValueError
+    from daq.screen.trace_course import Seen, seen_of
+    from daq.screen.trace_plot import trace_plot
+
+    seen: list[Seen] = []
+    rests = list(_rests(session, rows, lambda readings: seen.extend(seen_of(session, readings))))
+    svg = trace_plot(title, seen, rests, step_mm=session.step_mm, spec=session.spec)
+    try:
+        plot.write_text(svg, encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise NoValueError(_unwritable(plot, error)) from error
+    return rests
+
+
+def _refuse_early(plot: Path) -> None:
+    """Refuse a file that cannot be written, before the trace is run.
+
+    A file that is no picture is not written over: a trace or a logbook cannot be made again.
+
+    Raises:
+        NoValueError: with the reason.
+    """
+    from daq.measure.errors import NoValueError
+
+    if not plot.parent.is_dir():
+        raise NoValueError(f"The plot {plot} cannot be written: there is no folder {plot.parent}.")
+    try:
+        if not plot.is_file():
+            return
+        with plot.open("rb") as file:
+            begins = file.read(len(b"<svg"))
+    except OSError as error:
+        raise NoValueError(_unwritable(plot, error)) from error
+    if begins not in (b"", b"<svg"):
+        raise NoValueError(f"{plot} is there and is no picture. Name another file for the plot.")
+
+
+def _unwritable(plot: Path, error: OSError) -> str:
+    return f"The plot {plot} cannot be written: {error.strerror or error}. Name another file."
 
 
 def _print(rest: "AtRest", as_json: bool) -> None:

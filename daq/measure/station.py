@@ -65,7 +65,7 @@ class Station:
         logbook: where captures are kept; None to keep nothing.
         bench: who measures and where.
         clock: seconds, monotonic.
-        record: called with every arrival before it is decoded, to keep a raw trace.
+        record: called with all that the wire brings before it is decoded, to keep a raw trace.
 
     Raises:
         PortError: on entering, if a gauge's port cannot be opened.
@@ -79,7 +79,7 @@ class Station:
         logbook: Logbook | None = None,
         bench: Bench | None = None,
         clock: Callable[[], float] = time.monotonic,
-        record: Callable[[Arrived], None] | None = None,
+        record: Callable[[Happening], None] | None = None,
     ) -> None:
         self.clock = clock
         self._spec, self._logbook, self._record = spec, logbook, record
@@ -173,10 +173,10 @@ class Station:
     def _take(self, happening: Happening) -> list[tuple[str, StationEvent]]:
         label = happening.gauge
         place = self._places[label]
+        if self._record is not None:
+            self._record(happening)
         match happening:
             case Arrived(t_s=t_s, data=data):
-                if self._record is not None:
-                    self._record(happening)
                 events = place.session.receive(data, t_s)
                 if events:  # an echo of the question, or half an answer, is no answer yet
                     place.asked_at_s = None
@@ -210,6 +210,8 @@ class Station:
                 place.asked_at_s = None
                 place.ask_at_s = now_s + profile.sends.gap_s
                 place.session.opened(now_s)
+                if self._record is not None:
+                    self._record(Opened(label, now_s, place.port))
             if now_s >= place.ask_at_s and profile.request is not None:
                 self._reader.send(label, profile.request)
                 place.asked_at_s = now_s

@@ -37,6 +37,8 @@ def values_profile(readings: Sequence[Reading], resolution: str | None) -> Gauge
             "source": "the trace itself",
             "resolution": {unit.value: step for unit, step in steps.items()},
             "sends": {"when": "by itself", "rate_hz": _rate_hz(readings)},
+            # No wire was used; this is the fastest that a profile may have.
+            "serial": {"baud": 12_000_000},
             "frame": {"kind": "line"},
             "layout": {
                 "kind": "text",

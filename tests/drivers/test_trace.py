@@ -7,7 +7,7 @@ import pytest
 
 from drivers.errors import TraceError
 from drivers.reading import Unit
-from drivers.trace import RawBytes, read_trace, write_raw
+from drivers.trace import LinkMark, RawBytes, read_trace, write_raw
 
 
 def test_values_keep_their_digits_and_their_unit():
@@ -24,7 +24,12 @@ def test_values_without_a_unit_are_millimetres():
 
 
 def test_raw_bytes_come_back_as_they_were_written():
-    pieces = [RawBytes(0.25, b"\x00\xff\r\n"), RawBytes(1.5, b"A")]
+    pieces = [
+        LinkMark(0.1, "opened"),
+        RawBytes(0.25, b"\x00\xff\r\n"),
+        RawBytes(16420.123456789012, b"A"),
+        LinkMark(16421.5, "lost"),
+    ]
     file = io.StringIO()
     write_raw(file, pieces)
     assert list(read_trace(file.getvalue().splitlines(keepends=True), "t.csv")) == pieces
@@ -41,7 +46,7 @@ def test_raw_bytes_come_back_as_they_were_written():
         (["t_s,value\n", "nan,1\n"], "t.csv:2: t_s is 'nan'"),
         (["t_s,value\n", "0,inf\n"], "t.csv:2: value is 'inf'"),
         (["t_s,value,unit\n", "0,1,cm\n"], "t.csv:2: unit is 'cm'; write mm or in"),
-        (["t_s,bytes\n", "0,2G\n"], "t.csv:2: bytes are '2G'"),
+        (["t_s,bytes\n", "0,2G\n"], "t.csv:2: bytes are '2G'; write hex such as 2B30, opened"),
     ],
 )
 def test_a_wrong_row_is_named_by_file_and_line(lines, words):

@@ -1,10 +1,15 @@
 """Commands that need no gauge: what they print, and how their exit status answers."""
 
 import json
+from decimal import Decimal
+from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
 from daq.cli import main
+
+SVG = "{http://www.w3.org/2000/svg}"
 
 TRACE = "t_s,value\n" + "".join(
     f"{n / 10:.1f},{12.0 + max(0, 30 - n) * 0.02:.3f}\n" for n in range(120)
@@ -58,6 +63,73 @@ def test_a_trace_in_which_nothing_rests_is_answered_no(tmp_path, capsys):
     path.write_text("t_s,value\n" + "".join(f"{n / 10},{n / 10:.3f}\n" for n in range(100)))
     assert main(["replay", str(path)]) == 1
     assert "0 settled" in capsys.readouterr().err
+
+
+def test_replay_draws_the_trace_and_prints_the_same_as_without(trace, tmp_path, capsys):
+    words = ["--nominal", "12.00 mm", "--limits", "± 0.01 mm", "--source", "sheet 1", "--json"]
+    assert main(["replay", str(trace), *words]) == 0
+    (plain,) = printed(capsys)
+    assert main(["replay", str(trace), *words, "--plot", str(tmp_path / "out.svg")]) == 0
+    assert printed(capsys) == [plain]
+    root = ElementTree.parse(tmp_path / "out.svg").getroot()
+    said = ["".join(text.itertext()) for text in root.iter(f"{SVG}text")]
+    assert said[0] == "trace.csv"
+    assert "120 readings, 0.0 s to 11.9 s, display step 0.001 mm, 1 settled" in said
+    assert "1 in limits" in " ".join(said)
+    assert {"moving", "at rest", "upper limit 12.01"} <= set(said)
+
+
+def test_replay_draws_a_raw_trace_with_its_profile(tmp_path, capsys):
+    from drivers.profiles import load_profile
+    from drivers.reading import Shown
+
+    frame = load_profile("decimal-line").encode(Shown(Decimal("12.340"))).hex()
+    trace, plot = tmp_path / "raw.csv", tmp_path / "out.svg"
+    rows = [f"{n / 10},{frame}\n" for n in range(1, 60)]
+    trace.write_text("".join(["t_s,bytes\n0,0d0a\n", *rows]))
+    words = ["replay", str(trace), "--profile", "decimal-line", "--plot", str(plot)]
+    assert main(words) == 0
+    assert "12.340000 mm" in capsys.readouterr().out
+    assert "59 readings, 0.10 s to 5.90 s, display step 0.001 mm, 1 settled" in plot.read_text()
+
+
+def test_a_trace_in_which_nothing_rests_is_drawn_too(tmp_path):
+    trace, plot = tmp_path / "ramp.csv", tmp_path / "out.svg"
+    trace.write_text("t_s,value\n" + "".join(f"{n / 10},{n / 10:.3f}\n" for n in range(100)))
+    assert main(["replay", str(trace), "--plot", str(plot)]) == 1
+    assert "0 settled" in plot.read_text()
+
+
+def test_a_plot_is_drawn_anew_over_an_older_one(trace, tmp_path):
+    plot = tmp_path / "out.svg"
+    for older in ("", "<svg>an older picture</svg>"):
+        plot.write_text(older)
+        assert main(["replay", str(trace), "--plot", str(plot)]) == 0
+        assert "an older picture" not in plot.read_text()
+
+
+@pytest.mark.parametrize(
+    ("plot", "words"),
+    [
+        ("no-such-folder/out.svg", "there is no folder"),
+        ("trace.csv", "is there and is no picture"),
+        ("n" * 300 + ".svg", "cannot be written"),
+        pytest.param(
+            "/dev/full",  # a disk without room
+            "cannot be written: No space left on device",
+            marks=pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full"),
+        ),
+    ],
+)
+def test_a_plot_that_cannot_be_written_is_refused_before_anything_is_printed(
+    trace, tmp_path, capsys, plot, words
+):
+    assert main(["replay", str(trace), "--plot", str(tmp_path / plot)]) == 3
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert captured.err.startswith("restpoint: ")
+    assert words in captured.err
+    assert trace.read_text() == TRACE
 
 
 @pytest.mark.parametrize(
