@@ -1,69 +1,61 @@
-"""The table of `docs/settling.md` from fresh seeds, and its pictures."""
+"""Our settler and four usual ones on traces with known truth, from fresh seeds.
+
+Prints them side by side, over all and family by family; draws the pictures and writes the tables of
+`docs/settling.md`.
+"""
 
 import argparse
+import shlex
+import sys
 import time
 from pathlib import Path
 
-from daq.settle import Settler
+from .charts import draw_charts
+from .compare import OURS, READINGS_PER_S, SETTLERS, all_scores, compare
+from .plots import draw_traces
+from .section import (
+    by_family,
+    by_rate,
+    marked_page,
+    overall,
+    section,
+    side_by_side,
+    write_between_marks,
+)
 
-from .families import FAMILIES
-from .plots import draw_all
-from .rivals import RIVALS
-from .scoring import score
-from .table import heading, line, summary
-from .trace import make_trace
-
-READINGS_PER_S = (10, 50, 1000)
-
-
-def all_scores(make, seed0, seeds, rates=READINGS_PER_S):
-    """Scores of one settler over every family, rate and display; a fifth of the seeds at 1 kHz."""
-    scores = []
-    for family in FAMILIES:
-        for hz in rates:
-            for coarse in (True, False):
-                for seed in range(seed0, seed0 + (max(1, seeds // 5) if hz > 100 else seeds)):
-                    trace = make_trace(family, hz, coarse, seed)
-                    scores.append(score(make(trace.step_mm, trace.tolerance_mm, hz), trace))
-    return scores
-
-
-def overall(name, scores):
-    """Lines for settling traces, never-resting ones, and the cost at slow and fast rates."""
-    resting = [s for s in scores if not s.never_rests]
-    print(line(f"**{name}**, traces that come to rest", summary(resting)))
-    print(line(f"{name}, never resting", summary([s for s in scores if s.never_rests])))
+__all__ = ["all_scores", "main"]
+PROGRAM = "python -m tests.benchmarks.settling"
 
 
 def main():
-    parser = argparse.ArgumentParser(
-        description=__doc__, prog="python -m tests.benchmarks.settling"
-    )
+    parser = argparse.ArgumentParser(description=__doc__, prog=PROGRAM)
     parser.add_argument("--seed0", type=int, default=9000, help="first seed (default 9000)")
-    parser.add_argument("--seeds", type=int, default=20, help="seeds a family, rate and display")
-    parser.add_argument("--quick", action="store_true", help="4 seeds, no 1 kHz")
-    parser.add_argument("--plots", type=Path, help="folder to draw the pictures of the docs into")
+    parser.add_argument("--seeds", type=int, help="seeds a family, rate and display (default 20)")
+    parser.add_argument("--quick", action="store_true", help="4 seeds unless told, no 1 kHz")
+    parser.add_argument("--by-family", action="store_true", help="every settler family by family")
+    parser.add_argument("--plots", type=Path, metavar="DIR", help="draw the pictures into DIR")
+    parser.add_argument("--write", type=Path, metavar="PAGE", help="put the tables into PAGE")
     asked = parser.parse_args()
-    if asked.plots:
-        draw_all(asked.plots)
-        return
-    seeds = 4 if asked.quick else asked.seeds
+    if asked.write:
+        marked_page(asked.write)  # told now, and not after minutes
+    seeds = asked.seeds or (4 if asked.quick else 20)
     rates = (10, 50) if asked.quick else READINGS_PER_S
-    began = time.monotonic()
-    ours = all_scores(Settler, asked.seed0, seeds, rates)
-    print(heading("by family"))
-    for family in FAMILIES:
-        print(line(family, summary([s for s in ours if s.family == family])), flush=True)
-    print("\n" + heading("by rate and display"))
-    for hz in rates:
-        for coarse in (True, False):
-            some = [s for s in ours if (s.hz, s.coarse) == (hz, coarse) and not s.never_rests]
-            print(line(f"{hz} Hz, {'coarse' if coarse else 'fine'}", summary(some)))
-    print("\n" + heading("over all"))
-    overall("Settler", ours)
-    for name, make in RIVALS.items():
-        overall(name, all_scores(make, asked.seed0, seeds, rates))
-    print(f"\n{len(ours)} traces, seeds from {asked.seed0}, {time.monotonic() - began:.0f} s")
+    began_s = time.monotonic()
+    scores = compare(SETTLERS, asked.seed0, seeds, rates)
+    print(overall(scores))
+    for name, mine in scores.items():
+        if name == OURS or asked.by_family:
+            print("\n" + by_family(f"{name}, by family", mine))
+    print("\n" + by_rate(f"{OURS}, by rate and display", scores[OURS]))
+    print("\n" + side_by_side(scores))
+    if asked.plots:
+        draw_charts(asked.plots, scores)
+        draw_traces(asked.plots)
+    if asked.write:
+        command = shlex.join([*PROGRAM.split(), *sys.argv[1:]])
+        write_between_marks(asked.write, section(scores, command))
+    count, took_s = len(scores[OURS]), time.monotonic() - began_s
+    print(f"\n{count} traces, seeds from {asked.seed0}, {took_s:.0f} s")
 
 
 if __name__ == "__main__":

@@ -1,7 +1,7 @@
 """The families of motion: what gauges on real work do, one function each.
 
-Each takes a random generator and the readings a second, and gives the motion and a `Reading` dict:
-noise sd, correlation time, an added vibration, rate of wrong frames, irregular times.
+Each takes a random generator and the readings a second, and gives the motion and how it is read:
+noise sd, correlation time, an added vibration, share of wrong or lost frames, irregular times.
 """
 
 import numpy as np
@@ -76,11 +76,17 @@ def aliased(hz_true, hz_sampled):
     return min(folded, hz_sampled - folded)
 
 
-def shaking(rng, hz, lowest, highest, amplitude):
-    """A machine's 8 to 60 Hz as this gauge shows it, with a weak second line beside it."""
+def frequency(rng, hz, lowest, highest):
+    """A machine's, 8 to 60 Hz, that this gauge shows at lowest to highest Hz."""
     shaken = rng.uniform(8, 60)
     while not lowest <= aliased(shaken, hz) <= highest:
         shaken = rng.uniform(8, 60)
+    return shaken
+
+
+def shaking(rng, hz, lowest, highest, amplitude):
+    """A machine's 8 to 60 Hz as this gauge shows it, with a weak second line beside it."""
+    shaken = frequency(rng, hz, lowest, highest)
     a, phase = rng.uniform(*amplitude), rng.uniform(0, 6.28)
     b, beside, other = (
         a * rng.uniform(0, 0.2),
@@ -108,6 +114,20 @@ def slow_vibration(rng, hz):
         extra = lambda t: a * np.sin(2 * np.pi * sway * t + phase)  # noqa: E731
     else:
         extra = shaking(rng, hz, 0.2, 0.5, (0.8, 2.5))
+    return motion, {"extra": extra, "sd": log_uniform(rng, 0.05, 0.5)}
+
+
+def beating_vibration(rng, hz):
+    """Two machines that run nearly alike: the shaking swells and dies every 3 to 8 s."""
+    tau = log_uniform(rng, 0.03, 0.15)
+    motion = started(rng, 200).approach(rng.uniform(-5, 5), tau, rng.uniform(12, 16))
+    shaken = frequency(rng, hz, 0.8, hz / 2)
+    beside = shaken + sign(rng) / rng.uniform(3, 8)
+    a, phase = rng.uniform(0.8, 3.0), rng.uniform(0, 6.28)
+    b, other = a * rng.uniform(0.6, 1.0), rng.uniform(0, 6.28)
+    extra = lambda t: (  # noqa: E731
+        a * np.sin(2 * np.pi * shaken * t + phase) + b * np.sin(2 * np.pi * beside * t + other)
+    )
     return motion, {"extra": extra, "sd": log_uniform(rng, 0.05, 0.5)}
 
 
@@ -230,6 +250,12 @@ def irregular_sampling(rng, hz):
     return make(rng, hz)[0], {"irregular": True}
 
 
+def lost_frames(rng, hz):
+    """A tenth to a third of the frames never arrive, whole runs of 0.05 to 0.4 s of them."""
+    make = slow_clicks if rng.random() < 0.5 else clean_step
+    return make(rng, hz)[0], {"lost": rng.uniform(0.1, 0.33)}
+
+
 def correlated_noise(rng, hz):
     tau = log_uniform(rng, 0.03, 0.15)
     motion = started(rng).approach(rng.uniform(-5, 5), tau, rng.uniform(7, 10))
@@ -243,8 +269,9 @@ FAMILIES = {
     make.__name__.replace("_", " "): make
     for make in (
         clean_step, exponential_creep, logarithmic_creep, bounce, fast_clicks, slow_clicks,
-        vibration, slow_vibration, constant_digit, toggling_digit, wrong_frames, slow_drift,
-        lock_nut, hand_that_adjusts, stick_slip, irregular_sampling, correlated_noise,
+        vibration, slow_vibration, beating_vibration, constant_digit, toggling_digit, wrong_frames,
+        slow_drift, lock_nut, hand_that_adjusts, stick_slip, irregular_sampling, lost_frames,
+        correlated_noise,
         fast_drift, hand_that_never_rests, slow_turning,
     )
 }  # fmt: skip

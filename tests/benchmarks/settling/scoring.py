@@ -99,6 +99,14 @@ def _visible_from(trace, k):
     return min(stretch.end_s, grid[moved[0]] + max(min(3 / trace.hz, 0.2), 0.02))
 
 
+def is_false(trace: Trace, report: Report) -> bool:
+    """Whether a report tells of a rest that is none."""
+    told_in = max(
+        k for k in range(len(trace.stretches)) if k == 0 or _visible_from(trace, k) <= report.told_s
+    )
+    return trace.stretches[told_in].rest is None or _is_false(trace, told_in, report)
+
+
 def _is_false(trace, k, report):
     stretch = trace.stretches[k]
     told = np.array([min(report.told_s, stretch.end_s)])

@@ -45,6 +45,8 @@ def make_trace(family: str, hz: int, coarse: bool, seed: int) -> Trace:
     motion, how = FAMILIES[family](rng, hz)
     tolerance_mm = float(rng.choice([0.001, 0.01]))
     t = _times(rng, motion.end_s, hz, how.get("irregular", False))
+    if "lost" in how:
+        t = _without_runs(rng, t, how["lost"])
     trace = Trace(
         family, hz, coarse, seed, t, t, tolerance_mm * (1 if coarse else 0.01), tolerance_mm,
         motion.stretches, np.zeros(len(t), bool),
@@ -71,6 +73,14 @@ def _times(rng, end_s, hz, irregular):
     for _ in range(2):
         gap = rng.uniform(1.0, end_s - 2)
         keep &= (t < gap) | (t > gap + rng.uniform(0.3, 1.0))
+    return t[keep]
+
+
+def _without_runs(rng, t, share):
+    keep = np.ones(len(t), bool)
+    while keep.mean() > 1 - share:
+        begin = rng.uniform(t[0], t[-1])
+        keep &= (t < begin) | (t > begin + rng.uniform(0.05, 0.4))
     return t[keep]
 
 
