@@ -37,8 +37,8 @@ ROOMS = {
     "logbook": set(),
     "measure": {"settle", "spec", "logbook"},
     "jobs": {"settle", "spec", "logbook"},
-    "screen": {"measure", "spec", "logbook"},
-    "cli": {"settle", "spec", "logbook", "measure", "screen"},
+    "screen": {"measure", "spec", "logbook", "jobs"},
+    "cli": {"settle", "spec", "logbook", "measure", "screen", "jobs"},
 }
 """By room of daq: which other rooms it may import."""
 

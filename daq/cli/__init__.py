@@ -26,6 +26,8 @@ COMMANDS = {
     "replay": "Run a recorded trace through the same road.",
     "simulate": "Put simulated gauges on pseudo-terminals or TCP.",
     "log": "Show, verify or export a logbook.",
+    "job": "Do a whole job on an engine, from its job sheet.",
+    "crank": "Print where to bar the crank to, and what to set there.",
     "profile": "List, show or check gauge profiles.",
     "demo": "Run the whole road on simulated gauges, no hardware needed.",
 }

@@ -1,12 +1,15 @@
 """An engine from a TOML file that a workshop writes by hand."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 from daq.jobs.engine import Engine, EngineError
+from drivers.errors import RestpointError
 from drivers.form import Form
 from drivers.toml_form import check_toml
 
-_LARGEST_BYTES = 100_000
+LARGEST_BYTES = 100_000
+"""No file that a person writes by hand for a job is larger."""
 
 
 class EngineFile(Form):
@@ -38,16 +41,44 @@ def load_engine(path: Path) -> Engine:
     Raises:
         EngineError: it cannot be read, or has mistakes; all of them at once.
     """
+    raw = bytes_of(path, "an engine", EngineError)
+    return engine_from_toml(text_of(raw, str(path), EngineError), str(path))
+
+
+def bytes_of(path: Path, what: str, error: Callable[[str], RestpointError]) -> bytes:
+    """The bytes of a file that somebody wrote by hand.
+
+    Args:
+        path: which file.
+        what: what it should be, for the message: ``an engine``.
+        error: what to raise.
+
+    Raises:
+        RestpointError: the given one; it cannot be read, or is far too large.
+    """
     try:
         with path.open("rb") as file:
-            raw = file.read(_LARGEST_BYTES + 1)
-    except OSError as error:
-        raise EngineError(f"{path} cannot be read: {error.strerror}.") from error
-    if len(raw) > _LARGEST_BYTES:
-        raise EngineError(f"{path} is far too large for an engine; check which file it is.")
+            raw = file.read(LARGEST_BYTES + 1)
+    except OSError as cause:
+        raise error(f"{path} cannot be read: {cause.strerror}.") from cause
+    if len(raw) > LARGEST_BYTES:
+        raise error(f"{path} is far too large for {what}; check which file it is.")
+    return raw
+
+
+def text_of(raw: bytes, name: str, error: Callable[[str], RestpointError]) -> str:
+    """The text of such a file, without the mark that some editors put first.
+
+    Args:
+        raw: its bytes.
+        name: its name, for the message.
+        error: what to raise.
+
+    Raises:
+        RestpointError: the given one; it is not UTF-8.
+    """
     try:
-        text = raw.decode("utf-8-sig")  # some editors put a byte order mark first
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        raise EngineError(f"{path}:{line}: it is not UTF-8 text; save it as UTF-8") from error
-    return engine_from_toml(text, str(path))
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as cause:
+        line = raw[: cause.start].count(b"\n") + 1
+        raise error(f"{name}:{line}: it is not UTF-8 text; save it as UTF-8") from cause
