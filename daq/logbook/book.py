@@ -29,11 +29,10 @@ from daq.logbook.errors import (
 from daq.logbook.fields import new_uid
 from daq.logbook.lock import WriterLock
 from daq.logbook.records import (
-    Capture,
     Cover,
-    Note,
     Record,
     UnknownRecord,
+    Written,
     body_of,
     record_from,
 )
@@ -211,7 +210,7 @@ class Logbook(LogbookReader):
             raise
         return LogbookReader(real, connection)
 
-    def append(self, record: Capture | Note) -> Entry:
+    def append(self, record: Written) -> Entry:
         """Add ``record`` and wait until it is on the disk.
 
         Returns:
@@ -224,7 +223,7 @@ class Logbook(LogbookReader):
         (entry,) = self.append_many([record])
         return entry
 
-    def append_many(self, records: Iterable[Capture | Note]) -> list[Entry]:
+    def append_many(self, records: Iterable[Written]) -> list[Entry]:
         """Add ``records`` in their order: all of them, or none if it raises; else as `append`."""
         bodies = [body_of(record) for record in records]
         with self._turn, our_errors(self.path):

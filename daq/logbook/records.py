@@ -21,6 +21,15 @@ from daq.logbook.capture import (
     CapturedVerdict,
 )
 from daq.logbook.fields import StrictModel, Uid, UtcTime, Words, printable
+from daq.logbook.job import (
+    JobBegun,
+    JobEnded,
+    JobException,
+    JobGate,
+    JobPoint,
+    JobRecord,
+    JobResult,
+)
 
 __all__ = [
     "MODELS",
@@ -31,9 +40,11 @@ __all__ = [
     "CapturedSpec",
     "CapturedVerdict",
     "Cover",
+    "JobRecord",
     "Note",
     "Record",
     "UnknownRecord",
+    "Written",
     "body_of",
     "record_from",
 ]
@@ -74,13 +85,22 @@ class Note(StrictModel):
         return self
 
 
-Record = Cover | Capture | Note
+Written = Capture | Note | JobRecord
+"""What may be appended to a logbook."""
+
+Record = Cover | Written
 """What this program writes and reads."""
 
 MODELS: dict[tuple[str, int], type[Record]] = {
     ("logbook", 1): Cover,
     ("capture", 1): Capture,
     ("note", 1): Note,
+    ("job", 1): JobBegun,
+    ("job gate", 1): JobGate,
+    ("job point", 1): JobPoint,
+    ("job result", 1): JobResult,
+    ("job exception", 1): JobException,
+    ("job end", 1): JobEnded,
 }
 """The model of every kind and format ever written. Rows are added, never taken out."""
 

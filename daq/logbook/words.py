@@ -1,6 +1,15 @@
 """A record on one line, for somebody reading a logbook."""
 
 from daq.logbook.fields import decimal_text, time_text
+from daq.logbook.job import (
+    JobBegun,
+    JobEnded,
+    JobException,
+    JobGate,
+    JobPoint,
+    JobRecord,
+    JobResult,
+)
 from daq.logbook.records import Capture, Cover, Note, Record, UnknownRecord
 
 
@@ -17,6 +26,34 @@ def record_words(record: Record | UnknownRecord) -> str:
             return f"{time_text(record.at)}  {_capture_words(record)}"
         case UnknownRecord():
             return f"{record.at or 'no time'}  {record.kind or 'record'} not readable: {record.why}"
+        case _:
+            return f"{time_text(record.at)}  {_job_words(record)}"
+
+
+def _job_words(record: JobRecord) -> str:
+    match record:
+        case JobBegun():
+            what = f"job begun on {record.engine} by {record.operator}: {record.sheet_title}"
+            return f"{what}, revision {record.sheet_revision}, {record.variant}"
+        case JobGate():
+            return f"{_place(record.step, record.target)}: {record.gate} confirmed: {record.asked}"
+        case JobPoint():
+            on = f"master {record.master}" if record.master else f"{record.phase} {record.position}"
+            return f"{_place(record.step, record.target)}: {on.rstrip()}: capture {record.capture}"
+        case JobResult():
+            value = f"{decimal_text(record.value)} {record.unit}, u = {decimal_text(record.u)}"
+            on = f"master {record.master}" if record.master else record.phase or ""
+            verdict = f"  {record.verdict.outcome}" if record.verdict else ""
+            return f"{_place(record.step, record.target)} {on}: {value}{verdict}"
+        case JobException():
+            what = f"{record.what} by {record.by}: {record.reason}"
+            return f"{_place(record.step, record.target)}: {what}"
+        case JobEnded():
+            return f"job {record.how}" + (f": {record.reason}" if record.reason else "")
+
+
+def _place(step: str, target: str) -> str:
+    return ", ".join(part for part in (step, target) if part) or "job"
 
 
 def _capture_words(record: Capture) -> str:

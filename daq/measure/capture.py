@@ -72,7 +72,7 @@ def record_of(
         until_s=rest.until_s,
         resolution_mm=step * readings[-1].unit.in_mm,
         deviation_mm=value_mm - spec.nominal_mm if spec else None,
-        verdict=_verdict(rest.verdict),
+        verdict=_verdict(rest.verdict) if spec else None,
         trigger=captured.trigger,
         unit_shown=readings[-1].unit.value,
         span_readings=len(readings),

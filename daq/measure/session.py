@@ -225,6 +225,20 @@ class Session:
         self._settler = self._new_settler(self._unit)
         self._leave_rest(t_s, happened)
 
+    def hold_against(self, spec: Spec | None, rule: DecisionRule | None) -> None:
+        """Measure something else from now on; what was at rest before counts for nothing.
+
+        Args:
+            spec: what the length should be; None to read only.
+            rule: how verdicts are made; needed with a specification.
+        """
+        if spec is not None and rule is None:
+            raise ValueError("a specification needs a decision rule")
+        self.spec, self._rule = spec, rule
+        self._settler = self._new_settler(self._unit)
+        self.rest = None
+        self._kept.clear()
+
     def lost(self, t_s: float) -> list[SessionEvent]:
         """The cable is out since ``t_s``."""
         happened: list[SessionEvent] = []

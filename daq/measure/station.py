@@ -15,7 +15,8 @@ from typing import Self
 
 from pydantic import ValidationError
 
-from daq.logbook import Entry, Logbook
+from daq.logbook import Capture, Entry, Logbook
+from daq.logbook.records import Written
 from daq.measure.capture import Bench, record_of
 from daq.measure.events import Captured, Refused, SessionEvent, Trigger
 from daq.measure.gauges import Gauge
@@ -82,7 +83,7 @@ class Station:
         record: Callable[[Happening], None] | None = None,
     ) -> None:
         self.clock = clock
-        self._spec, self._logbook, self._record = spec, logbook, record
+        self._logbook, self._record = logbook, record
         self._bench = bench or Bench("")
         self._places = {
             gauge.label: _Place(gauge, Session(gauge.profile, spec, rule, clock()))
@@ -109,6 +110,10 @@ class Station:
         """The session of the gauge called ``label``."""
         return self._places[label].session
 
+    def identity(self, label: str) -> str:
+        """The stable identity of a gauge's adapter; empty if it has none."""
+        return self._places[label].identity
+
     def port(self, label: str) -> str:
         """The port that the gauge called ``label`` is at now; empty before it was opened."""
         return self._places[label].port
@@ -126,10 +131,23 @@ class Station:
             if self.clock() >= deadline_s:
                 return self._hear_silence()
 
-    def capture(self, label: str, trigger: Trigger) -> tuple[Captured, Entry | None] | Refused:
+    def capture(
+        self,
+        label: str,
+        trigger: Trigger,
+        *,
+        with_spec: bool = True,
+        and_then: Callable[[Capture], Sequence[Written]] = lambda _: (),
+    ) -> tuple[Captured, Entry | None] | Refused:
         """Keep the present value of the gauge called ``label``, or say why not.
 
         When this returns a capture, it is in the logbook, on the disk.
+
+        Args:
+            label: which gauge.
+            trigger: what asked for it.
+            with_spec: False keeps the value as the gauge reads it, held against nothing.
+            and_then: more records to keep with it: all of them or none.
 
         Raises:
             LogbookError: the value could be captured but not kept.
@@ -143,11 +161,12 @@ class Station:
         gauge = Gauge(label, place.gauge.profile, place.port)
         at = datetime.now(UTC)
         try:
-            record = record_of(captured, gauge, place.identity, self._spec, self._bench, at, now_s)
+            spec = place.session.spec if with_spec else None
+            record = record_of(captured, gauge, place.identity, spec, self._bench, at, now_s)
         except ValidationError as error:
             # A record holds itself against its own readings; what fails there is not kept.
             return Refused(f"the value contradicts its readings: {error.errors()[0]['msg']}")
-        entry = self._logbook.append(record)
+        entry, *_ = self._logbook.append_many([record, *and_then(record)])
         place.session.kept(captured)
         return captured, entry
 

@@ -21,7 +21,8 @@ TICK_S = 0.02
 When = Literal["settled", "in limits", "key", "never"]
 """What is captured by itself: every rest, rests within the limits, or nothing."""
 
-Command = Literal["capture", "confirm", "quit"]
+Command = Literal["capture", "confirm", "quit", "back", "skip", "let it stand"]
+"""The last three mean something in a job only."""
 
 
 @dataclass(slots=True)
@@ -79,7 +80,7 @@ class BenchRun:
                 if command == "confirm":
                     session.confirm()
                     self.news.notice = ""
-                else:
+                elif command == "capture":
                     self._capture(station, "key")
             if self._wants(session.rest) and session.is_new_rest and not session.sends_on_key:
                 self._capture(station, "settled")

@@ -63,8 +63,8 @@ def rows_of(view: BenchView, width: int, height: int, *, ascii_only: bool = Fals
     rows += [()] * after_title
     if digits is None or not plan.number:
         tall = plan.number + plan.floor + after_floor + plan.headline
-        lone = _lone_headline(say, width, tall)
-        if lone is None and (lone := _lone_headline(say, width, tall + plan.gate)) is not None:
+        lone = lone_headline(say, width, tall)
+        if lone is None and (lone := lone_headline(say, width, tall + plan.gate)) is not None:
             # Without a number the gate has no needle to show, and its rows are worth more here.
             plan = replace(plan, gate=0)
         rows += _plain_headline(say, width, tall) if lone is None else lone
@@ -170,7 +170,7 @@ def _headline(say: Headline, width: int, rows: int, largest: Fraction) -> list[R
     return [((text, say.mood),) for text in _set(*setting, width, rows, is_slab)]
 
 
-def _lone_headline(say: Headline, width: int, rows: int) -> list[Row] | None:
+def lone_headline(say: Headline, width: int, rows: int) -> list[Row] | None:
     """The headline where the number would stand, in one line or two; None if too large for it."""
     shapes = tuple(shape for text in say.texts for shape in ((text,), tuple(text.split(" ", 1))))
     setting = _setting(shapes, width - 2, 2 * rows - 2, HALVES[0])

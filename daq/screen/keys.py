@@ -11,8 +11,8 @@ import sys
 from types import TracebackType
 from typing import Any, Literal, Self
 
-Key = Literal["capture", "confirm", "quit"]
-"""``confirm``: somebody has looked at the gauge after a doubt."""
+Key = Literal["capture", "confirm", "quit", "back", "skip", "let it stand"]
+"""``confirm``: somebody has looked at the gauge after a doubt. The last three are for jobs."""
 
 QUIET_S = 0.3
 """The same key again within this time is a repeat of the last press, not another one."""
@@ -26,6 +26,12 @@ _KEYS: dict[bytes, Key] = {
     b"C": "confirm",
     b"q": "quit",
     b"Q": "quit",
+    b"b": "back",
+    b"B": "back",
+    b"s": "skip",
+    b"S": "skip",
+    b"o": "let it stand",
+    b"O": "let it stand",
 }
 
 # A control sequence (ECMA-48, 5.4), a single-shift key, or one byte.

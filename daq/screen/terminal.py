@@ -5,8 +5,9 @@ too, so that the contrast is the same on a light terminal and a dark one.
 """
 
 import contextlib
+from collections.abc import Callable
 from types import TracebackType
-from typing import Self
+from typing import Any, Self
 
 from rich.console import COLOR_SYSTEMS, Console
 from rich.control import Control
@@ -51,8 +52,12 @@ def draw(view: BenchView, width: int, height: int, *, ascii_only: bool = False) 
         height: rows, 1 or more.
         ascii_only: for an output that has no block characters.
     """
+    return _text_of(rows_of(view, width, height, ascii_only=ascii_only))
+
+
+def _text_of(rows: Rows) -> Text:
     text = Text(no_wrap=True, overflow="crop", end="")
-    for number, row in enumerate(rows_of(view, width, height, ascii_only=ascii_only)):
+    for number, row in enumerate(rows):
         if number:
             text.append("\n")
         for piece, role in row:
@@ -74,6 +79,13 @@ def needs_ascii(console: Console) -> bool:
     return False
 
 
+Drawer = Callable[[Any, int, int, bool], Rows]
+
+
+def _bench_rows(view: BenchView, width: int, height: int, ascii_only: bool) -> Rows:
+    return rows_of(view, width, height, ascii_only=ascii_only)
+
+
 class Screen:
     """The live screen: takes over the terminal, and gives it back whatever happens.
 
@@ -85,15 +97,17 @@ class Screen:
 
     Args:
         console: the rich console of the terminal.
+        rows: how a view becomes rows, given width, height and whether ASCII is all there is.
 
     Raises:
         ValueError: the console is no terminal; ask ``can_draw`` first.
     """
 
-    def __init__(self, console: Console) -> None:
+    def __init__(self, console: Console, rows: Drawer = _bench_rows) -> None:
         if not can_draw(console):
             raise ValueError("this output is no terminal to draw on; print plain lines instead")
         self._console = console
+        self._rows = rows
         self._ascii_only = needs_ascii(console)
         self._codes = _codes(console)
         self._shown: Rows = ()
@@ -117,7 +131,7 @@ class Screen:
     ) -> None:
         self._restore()
 
-    def show(self, view: BenchView, now_s: float) -> bool:
+    def show(self, view: Any, now_s: float) -> bool:
         """Draws the view if it differs from what is shown and the last drawing is old enough.
 
         Args:
@@ -131,12 +145,12 @@ class Screen:
             return False
         width, height = self._console.size
         size = (max(width, 1), max(height, 1))
-        rows = rows_of(view, *size, ascii_only=self._ascii_only)
+        rows = self._rows(view, *size, self._ascii_only)
         if size == self._size and rows == self._shown:
             return False
         if self._console.legacy_windows:
             self._console.control(Control.home())
-            self._console.print(draw(view, *size, ascii_only=self._ascii_only), end="")
+            self._console.print(_text_of(rows), end="")
         else:
             self._write(rows, size)
         self._shown, self._size, self._drawn_s = rows, size, now_s

@@ -10,8 +10,7 @@ from pathlib import Path
 import pytest
 from pydantic import BaseModel
 
-import daq.logbook
-from daq.logbook import Logbook, UnknownRecord, verify, verify_jsonl
+from daq.logbook import Logbook, UnknownRecord, job, records, verify, verify_jsonl
 from daq.logbook.export import jsonl_lines
 from daq.logbook.records import MODELS
 
@@ -58,7 +57,7 @@ def test_every_kind_and_format_ever_written_is_in_a_kept_logbook():
     for path in SAMPLES:
         text = path.with_suffix(".jsonl").read_text(encoding="utf-8")
         for line in text.splitlines():
-            kind = re.search(r'"kind":"(\w+)"', line)[1]
+            kind = re.search(r'"kind":"([\w ]+)"', line)[1]
             found.add((kind, int(re.search(r'"format":(\d+)', line)[1])))
     assert found == set(MODELS)
 
@@ -83,8 +82,8 @@ def test_the_figures_of_format_1_read_as_they_were_written(tmp_path):
 def models_within(model):
     yield model
     for field in model.model_fields.values():
-        for part in re.findall(r"Captured\w+", str(field.annotation)):
-            yield from models_within(getattr(daq.logbook, part))
+        for part in re.findall(r"(?:Captured|Job)\w+", str(field.annotation)):
+            yield from models_within(getattr(job, part, None) or getattr(records, part))
 
 
 @pytest.mark.parametrize("model", MODELS.values(), ids=lambda model: model.__name__)

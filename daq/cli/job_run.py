@@ -1,0 +1,230 @@
+"""restpoint job run: walk a fitter through a job sheet, and keep what was found and left."""
+
+import time
+from contextlib import ExitStack
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from daq.cli.options import gauges_option, station_name
+
+if TYPE_CHECKING:
+    from daq.jobs.keeping import KeptJob
+    from daq.jobs.sheet import Sheet
+    from daq.logbook import Logbook
+    from daq.measure.gauges import Gauge
+    from daq.measure.station import Station
+
+
+@click.command(
+    epilog="Example: restpoint job run ferry.toml --logbook aux2.logbook --engine 'auxiliary 2' "
+    "--variant '1500 rpm, standby' --operator 'R. Ahlers' --gauge rack=G-14 --gauge height=G-09"
+)
+@click.argument("sheet", type=click.Path(dir_okay=False, path_type=Path))
+@click.option(
+    "--logbook",
+    "logbook_file",
+    required=True,
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="The logbook; it is begun if there is none.",
+)
+@click.option("--engine", required=True, help="Which engine: its serial number or its name.")
+@click.option("--operator", required=True, help="Who works.")
+@click.option("--variant", help="Which of the sheet's variants; needed to begin if it has several.")
+@click.option(
+    "--gauge",
+    "given",
+    multiple=True,
+    help="ROLE=GAUGE, once for each role of the sheet: a label from the gauges file, or "
+    "PROFILE@PORT. One gauge may serve in several roles.",
+)
+@gauges_option
+def command(
+    sheet: Path,
+    logbook_file: Path,
+    engine: str,
+    operator: str,
+    variant: str | None,
+    given: tuple[str, ...],
+    gauges_file: Path | None,
+) -> int:
+    """Walk through a job, step by step, and keep what was found and what was left.
+
+    SHEET is a job sheet (TOML). A job on this engine that was begun by the same sheet and not ended
+    goes on where it stands, whatever stopped it. The space bar or a foot switch goes on: it
+    confirms what was asked and captures the settled value. b measures the last target again, s
+    skips, o lets a result stand; both ask for a reason and a name. q stops for now.
+
+    Without a terminal, commands are read from the standard input, one a line: go, go ANGLE, back,
+    skip REASON | NAME, stand REASON | NAME, trust, quit.
+
+    Isolate and lock out starting energy and fuel before barring. The engine maker's current
+    figures, local rules and a licensed person's sign-off come before anything shown here.
+    """
+    from daq.cli.job_commands import take_part
+    from daq.jobs.sheet import load_sheet
+    from daq.logbook import Logbook
+    from daq.measure.capture import Bench
+    from daq.measure.station import Station
+    from daq.screen.job_run import JobRun
+
+    sound = load_sheet(sheet)
+    gauges = _gauges(sound, given, gauges_file)
+    with ExitStack() as stack:
+        logbook = stack.enter_context(Logbook.open(logbook_file))
+        bench = Bench(station_name(), operator)
+        every = {gauge.label: gauge for gauge in gauges.values()}
+        station = stack.enter_context(Station([*every.values()], logbook=logbook, bench=bench))
+        _await_ports(station, list(every))
+        kept = _open_job(logbook, sound, engine) or _begin(
+            logbook, sound, engine, operator, variant, gauges, station
+        )
+        _same_gauges(kept, gauges, station)
+        show, commands, on_task = take_part(stack, operator)
+        run = JobRun(
+            station,
+            logbook,
+            sound,
+            kept,
+            {role: gauge.label for role, gauge in gauges.items()},
+            operator,
+            show,
+            commands,
+            on_task,
+        )
+        stands = run.run()
+    done = sum(each.is_done for step in stands.steps.values() for each in step.targets)
+    of = sum(len(step.targets) for step in stands.steps.values())
+    how = "ended" if stands.ended else "open; the same command goes on with it"
+    click.echo(f"{done} of {of} done. The job is {how}. Logbook: {logbook_file}.")
+    return 0 if stands.ended else 3
+
+
+def _gauges(sheet: "Sheet", given: tuple[str, ...], gauges_file: Path | None) -> "dict[str, Gauge]":
+    """By role, the gauge that was named for it.
+
+    Raises:
+        click.UsageError: a role has no gauge, or there is no such role.
+        GaugeError: there is no such gauge.
+    """
+    from daq.cli.options import gauge_from
+
+    named: dict[str, str] = {}
+    roles = [role.role for role in sheet.gauges]
+    for each in given:
+        role, equals, gauge = each.partition("=")
+        if not equals or role not in roles:
+            raise click.UsageError(
+                f"--gauge {each!r}: write ROLE=GAUGE; the sheet's roles are: {', '.join(roles)}."
+            )
+        named[role] = gauge
+    used = {step.gauge for step in sheet.steps}
+    missing = [role for role in roles if role in used and role not in named]
+    if missing:
+        raise click.UsageError(
+            f"No gauge for: {', '.join(missing)}. Add --gauge ROLE=GAUGE for each."
+        )
+    found = {role: gauge_from(text, gauges_file) for role, text in named.items()}
+    for role, each_found in found.items():
+        _fits(sheet, role, each_found)
+    return found
+
+
+def _fits(sheet: "Sheet", role: str, gauge: "Gauge") -> None:
+    """Refuse a gauge whose display is too coarse for its role."""
+    wanted_mm = sheet.role(role).resolution.mm
+    step_mm = min(step * unit.in_mm for unit, step in gauge.profile.resolution.items())
+    if step_mm > wanted_mm:
+        raise click.UsageError(
+            f"{gauge.label} shows steps of {step_mm} mm; {role!r} needs {wanted_mm} mm or finer. "
+            "Choose another gauge for it."
+        )
+
+
+def _await_ports(station: "Station", labels: list[str]) -> None:
+    """Wait until every port has been opened, so that its adapter's identity is known."""
+    deadline_s = time.monotonic() + 5.0
+    while not all(station.port(label) for label in labels) and time.monotonic() < deadline_s:
+        station.next(0.05)
+
+
+def _open_job(logbook: "Logbook", sheet: "Sheet", engine: str) -> "KeptJob | None":
+    """The job on this engine, by this sheet, that was not ended."""
+    from daq.jobs.keeping import jobs_in, kept_job
+
+    for begun in reversed(list(jobs_in(logbook))):
+        if begun.engine == engine and begun.sheet_sha256 == sheet.fingerprint:
+            kept = kept_job(logbook, begun.uid)
+            if kept is not None and kept.ended is None:
+                return kept
+    return None
+
+
+def _begin(
+    logbook: "Logbook",
+    sheet: "Sheet",
+    engine: str,
+    operator: str,
+    variant: str | None,
+    gauges: "dict[str, Gauge]",
+    station: "Station",
+) -> "KeptJob":
+    """A new job, on the disk."""
+    from datetime import UTC, datetime
+
+    from daq.jobs.keeping import KeptJob
+    from daq.logbook import new_uid
+    from daq.logbook.job import JobBegun, JobGauge
+
+    names = [each.name for each in sheet.variants]
+    if variant is None and len(names) > 1:
+        raise click.UsageError(
+            f"The sheet is for several variants: {'; '.join(names)}. Read the engine's plate and "
+            "choose one with --variant."
+        )
+    chosen = sheet.variant(variant if variant is not None else names[0]).name
+    begun = JobBegun(
+        uid=new_uid(),
+        at=datetime.now(UTC),
+        station=station_name(),
+        operator=operator,
+        engine=engine,
+        sheet_title=sheet.title,
+        sheet_revision=sheet.revision,
+        sheet_sha256=sheet.fingerprint,
+        sheet_toml=sheet.text,
+        variant=chosen,
+        gauges=tuple(
+            JobGauge(
+                role=role,
+                label=gauge.label,
+                profile=gauge.profile.name,
+                identity=station.identity(gauge.label),
+                resolution_mm=min(s * u.in_mm for u, s in gauge.profile.resolution.items()),
+                calibration="",
+            )
+            for role, gauge in gauges.items()
+        ),
+    )
+    entry = logbook.append(begun)
+    return KeptJob(begun, sequences={begun.uid: entry.sequence})
+
+
+def _same_gauges(kept: "KeptJob", gauges: "dict[str, Gauge]", station: "Station") -> None:
+    """Refuse to go on with other gauges than the job was begun with.
+
+    Raises:
+        click.UsageError: with the role, and what to do.
+    """
+    for known in kept.begun.gauges:
+        gauge = gauges.get(known.role)
+        if gauge is None:
+            continue
+        identity = station.identity(gauge.label)
+        if gauge.label != known.label or (known.identity and identity != known.identity):
+            raise click.UsageError(
+                f"{known.role!r} was begun with gauge {known.label} on adapter "
+                f"{known.identity or 'without identity'}; this is {gauge.label} on "
+                f"{identity or 'one without identity'}. Plug in the one that was used before."
+            )
