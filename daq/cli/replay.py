@@ -120,9 +120,7 @@ def _rests(
         yield resting
 
 
-def _plotted(
-    session: "Session", rows: "Iterable[Row]", title: str, plot: Path
-) -> "list[AtRest]":
+def _plotted(session: "Session", rows: "Iterable[Row]", title: str, plot: Path) -> "list[AtRest]":
     """Each rest once, drawn in the file ``plot``.
 
     Raises:

@@ -20,6 +20,7 @@ from daq.logbook import Capture, Logbook
 from daq.logbook.records import JobRecord, Written
 from daq.measure.events import AtRest, Refused, Trigger
 from daq.measure.station import CableIn, CableOut, Station
+from daq.measure.travel import Travel
 from daq.screen.bench import TICK_S
 from daq.screen.job_view import JobView
 from daq.screen.live_learning import LiveLearning
@@ -77,8 +78,7 @@ class JobRun:
     stop: Callable[[], bool] = lambda: False
     now: Callable[[], datetime] = lambda: datetime.now(UTC)
     news: News = field(default_factory=News)
-    _moved_mm: Decimal = Decimal(0)
-    _from_mm: Decimal | None = None
+    _travel: Travel = field(default_factory=Travel)
     _learning: LiveLearning = field(default_factory=LiveLearning)
 
     def run(self) -> JobStanding:
@@ -122,7 +122,6 @@ class JobRun:
             spec = task.spec
             self.station.session(label).hold_against(spec, job.sheet.rule if spec else None)
         if not same:
-            self._from_mm = None
             self._learning = LiveLearning(task.told.adjuster if task.told else None)
 
     def _label(self, task: Task) -> str | None:
@@ -132,16 +131,19 @@ class JobRun:
         planned = job.steps[task.step].planned if task.step else None
         return planned is not None and planned.step.recipe == "play" and task.master is None
 
-    def _must_move(self, job: JobStanding, task: Task) -> bool:
-        """Whether the plunger has to have moved since the capture before."""
-        if task.wanted is None or task.wanted.number == 1 or self._from_mm is None:
-            return False
+    def _must_move(self, job: JobStanding, task: Task, label: str) -> bool:
+        """Whether the plunger has to have moved since this gauge's value was kept last."""
+        if self._travel.is_elsewhere(label, _thing(task)):
+            return True
         recipe = job.steps[task.step].planned.step.recipe
-        return task.master is not None or recipe in ("play", "points")
+        again = task.wanted is not None and task.wanted.number > 1
+        return again and (task.master is not None or recipe in ("play", "points"))
 
     def _listen(self, task: Task) -> None:
         label = self._label(task)
         for each, event in self.station.next(TICK_S):
+            if isinstance(event, Reading):
+                self._travel.read(each, event.value_mm)
             if each != label:
                 continue
             match event:
@@ -149,10 +151,6 @@ class JobRun:
                     self.news.notice = str(error)
                 case CableIn():
                     self.news.notice = ""
-                case Reading():
-                    if self._from_mm is not None:
-                        moved_mm = abs(event.value_mm - self._from_mm)
-                        self._moved_mm = max(self._moved_mm, moved_mm)
                 case AtRest() if task.kind == "adjust":
                     self._learning.rested(event, task.spec)
 
@@ -198,7 +196,7 @@ class JobRun:
 
     def _has_moved(self, job: JobStanding, task: Task, label: str) -> bool:
         least_mm = LIFTED_STEPS * self.station.session(label).step_mm
-        return not self._must_move(job, task) or self._moved_mm >= least_mm
+        return not self._must_move(job, task, label) or self._travel.has_moved(label, least_mm)
 
     def _capture(
         self, job: JobStanding, task: Task, trigger: Trigger, angle_deg: Decimal | None
@@ -223,7 +221,7 @@ class JobRun:
             if trigger != "settled":
                 self._refuse(result.reason)
             return False
-        self._from_mm, self._moved_mm = result[0].readings[-1].value_mm, Decimal(0)
+        self._travel.keep(label, result[0].readings[-1].value_mm, _thing(task))
         self._remember(kept)
         self.news.captured += 1
         self.news.captured_s, self.news.notice = self.station.clock(), ""
@@ -294,6 +292,11 @@ class JobRun:
             bench=bench,
             notice=self.news.notice,
         )
+
+
+def _thing(task: Task) -> tuple[str, str]:
+    """What the plunger stands on: a target of a step, or its master."""
+    return task.step, task.target
 
 
 def _place(task: Task) -> tuple[object, ...]:
