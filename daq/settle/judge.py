@@ -31,6 +31,7 @@ LATE, LATE_FACTOR = 0.15, 6.0
 MISFIT_FACTOR, NOISE_FACTOR = 4.0, 3.0
 RECHECK_S = 0.19  # how often a rest is looked at again
 SWAY_EVERY_S = 0.39
+PLAINLY, PLAINLY_S = 0.99, 0.15  # what moves so surely need not be asked at every bin
 # A turning point x = a t^2 / 2 stays in a band about its apex for 2 / (sqrt(3) - 1) = 2.73 times as
 # long as it took from three bands to one; about a level beside the apex for up to 4.83 times. A
 # longer look-back that reaches back over the stop itself shows what kind of stop it was.
@@ -65,6 +66,7 @@ class Judge:
         self.shown: int | None = None  # the look-back that shows motion, if one does
         self._explained: list[bool] = []
         self._judged_s = self._swayed_s = -math.inf
+        self._moves_plainly = False
         self._rest_from_s = 0.0
         self._departure.clear()
 
@@ -77,6 +79,8 @@ class Judge:
                 return
             if h.last_s - self._judged_s < RECHECK_S:
                 return
+        elif self._moves_plainly and h.last_s - self._judged_s < PLAINLY_S:
+            return
         elif np.ptp(h.mean[max(h.start, h.bins - 4) : h.bins]) > SWEEP:
             self.looked, self.shown = None, None
             return
@@ -92,6 +96,7 @@ class Judge:
         self.looked = looked = look_back(h, spans_s, self._step, self.learned2)
         self._explained = self._explain(looked)
         deciding = self._deciding(looked, quiet)
+        self._moves_plainly = self.shown is not None and looked.far[self.shown] > PLAINLY
         if self._settle(looked, deciding):
             return
         if h.last_s - self._swayed_s >= SWAY_EVERY_S:
