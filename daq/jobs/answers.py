@@ -10,10 +10,11 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any, Literal
 
+from daq.jobs.mastering import master_result
 from daq.jobs.measuring import corrections_of, recipe_of, result_of, scale_offset_mm, settled_values
 from daq.jobs.recipes import Refusal, Result
 from daq.jobs.standing import JobStanding, StepStanding, TargetStanding
-from daq.jobs.tasks import LIFTS, Task
+from daq.jobs.tasks import Task
 from daq.logbook.capture import Capture, CapturedSpec, CapturedVerdict
 from daq.logbook.fields import new_uid
 from daq.logbook.job import (
@@ -25,7 +26,6 @@ from daq.logbook.job import (
     JobPart,
     JobPoint,
     JobResult,
-    MasterCheck,
     Phase,
 )
 from daq.spec import Spec, decide
@@ -139,7 +139,7 @@ def captured(
     known = {**captures, capture.uid: capture}
     step = job.steps[task.step]
     if task.master is not None:
-        return [point, *_master_result(job, step, task.master, point, known, stamp)]
+        return [point, *master_result(step, task.master, point, known, stamp.on(job))]
     return [point, *_target_result(job, step, task, point, known, stamp)]
 
 
@@ -196,7 +196,7 @@ def _result(
         value=value,
         u=u,
         unit=found.unit,
-        spec=_spec(planned.spec),
+        spec=_captured_spec(planned.spec),
         deviation=verdict.deviation_mm,
         verdict=CapturedVerdict(
             outcome=verdict.outcome.value, rule=verdict.rule_text, guard_mm=verdict.guard_mm
@@ -227,75 +227,7 @@ def _result(
     )
 
 
-def _master_result(
-    job: JobStanding,
-    step: StepStanding,
-    check: MasterCheck,
-    point: JobPoint,
-    captures: Mapping[str, Capture],
-    stamp: Stamp,
-) -> list[JobResult]:
-    points = [*step.master_points, point]
-    if check == "before" and len(points) < LIFTS:
-        return []
-    readings = [captures[each.capture] for each in points]
-    limit_mm = master_limit_mm(step)
-    mean_mm = sum((each.value_mm for each in readings), Decimal(0)) / len(readings)
-    value_mm = mean_mm.quantize(MILLIONTH)
-    reference_mm = readings[0].value_mm
-    if check == "after" and step.mastered is not None:
-        reference_mm = step.mastered.value
-    off_mm = readings[-1].value_mm - reference_mm
-    u_mm = max(each.u_mm for each in readings)
-    outcome: Literal["in", "low", "high"] = "in"
-    if abs(off_mm) > limit_mm:
-        outcome = "high" if off_mm > 0 else "low"
-    what = "return of the free plunger" if check == "before" else "closing check"
-    return [
-        JobResult(
-            **stamp.on(job),
-            step=step.planned.name,
-            target="",
-            phase=None,
-            master=check,
-            what=what,
-            value=value_mm,
-            u=u_mm,
-            unit="mm",
-            spec=CapturedSpec(
-                name=what,
-                nominal_mm=reference_mm,
-                lower_mm=-limit_mm,
-                upper_mm=limit_mm,
-                unit="mm",
-                source="the gauge's own reading before",
-            ),
-            deviation=off_mm,
-            verdict=CapturedVerdict(outcome=outcome, rule="simple", guard_mm=Decimal(0)),
-            captures=tuple(each.uid for each in readings),
-            components=(
-                JobComponent(name="settled value", u=u_mm, unit="mm", sensitivity=Decimal(1)),
-            ),
-            parts=(),
-            corrections=(),
-            remarks=(),
-            doubts=(),
-        )
-    ]
-
-
-def master_limit_mm(step: StepStanding) -> Decimal:
-    """How far a gauge may miss what it read before; the sheet says, or twice the role's u.
-
-    Never less than two display steps, which nobody can tell from none.
-    """
-    planned = step.planned
-    given = planned.step.master_limit
-    wanted_mm = given.mm if given is not None else 2 * planned.role.u.mm
-    return max(wanted_mm, 2 * planned.role.resolution.mm)
-
-
-def _spec(spec: Spec) -> CapturedSpec:
+def _captured_spec(spec: Spec) -> CapturedSpec:
     return CapturedSpec(
         name=spec.name,
         nominal_mm=spec.nominal_mm,

@@ -6,6 +6,7 @@ from typing import Literal
 
 from daq.jobs.adjusting import TurnTold, turn_told
 from daq.jobs.crank import CAUTIONS
+from daq.jobs.mastering import LIFTS
 from daq.jobs.measuring import live_spec, recipe_of, scale_offset_mm, settled_values
 from daq.jobs.names import degrees_words
 from daq.jobs.phase import Position
@@ -16,9 +17,6 @@ from daq.jobs.standing import JobStanding, StepStanding, TargetStanding, is_in
 from daq.logbook.capture import Capture
 from daq.logbook.job import Gate, MasterCheck, Phase
 from daq.spec import Spec
-
-LIFTS = 2
-"""How often the free plunger is let down before a gauge is trusted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
