@@ -230,7 +230,8 @@ class _Turn:
         u_place = swing / 2 * math.radians(u_angle_deg)
         u_both = [math.hypot(late[2], first[i][2], math.sqrt(2) * u_place) for i, late in again]
         u_closing = math.hypot(*u_both) / len(again)
-        slack = swing / 2 * math.radians(max(_apart(first[i][0], late[0]) for i, late in again))
+        apart = math.fsum(_apart(first[i][0], late[0]) for i, late in again) / len(again)
+        slack = swing / 2 * math.radians(apart)
         merged = list(first)
         for i, (_, value, u) in again:
             angle, before, u_before = merged[i]

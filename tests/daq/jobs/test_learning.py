@@ -110,6 +110,15 @@ def test_a_difference_too_small_for_a_hand_to_matter_is_left():
     assert not known.changed
 
 
+def test_a_difference_beyond_twice_its_u_and_a_tenth_changes_the_guidance():
+    near = learn(CLICKS, moves(CLICKS, 0.85, 0.15, -0.15, 0.15))
+    assert 2 < (1 - near.ratio) / near.u_ratio < 4
+    assert near.changed
+    far = learn(CLICKS, moves(CLICKS, 1.15, *[0.5, -0.5] * 6))
+    assert 0.1 < far.ratio - 1 < 0.2
+    assert far.changed
+
+
 def test_moves_that_scatter_do_not_change_the_guidance():
     every = [move(CLICKS, 0.25, times) for times in (0.3, 1.5, 0.3, 0.35)]
     known = learn(CLICKS, every)

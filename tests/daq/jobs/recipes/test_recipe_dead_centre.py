@@ -198,6 +198,11 @@ def test_heights_too_near_to_the_top_are_doubted_then_refused():
     assert "too near to the top" in made.doubts[0]
     coarse = EqualHeights(CRANK, 0.1, angles_deg=(20,)).result(heights(CRANK, (-20, 20), u_mm=0.2))
     assert "too near to the top" in coarse.doubts[0]
+    # At 30° the piston moves 0.767 mm for a degree: of 0.1° that is the share of a u of 0.077 mm.
+    for u_mm, doubted in ((0.07, False), (0.08, True)):
+        points = heights(CRANK, (-30, 30), u_mm=u_mm)
+        made = EqualHeights(CRANK, 0.1, angles_deg=(30,)).result(points)
+        assert bool(made.doubts) == doubted
     made = EqualHeights(CRANK, 0.1).result(heights(CRANK, (-1.5, -1, 1, 1.5)))
     assert refused(made, "cannot tell it", "some tens of degrees")
 
@@ -269,9 +274,12 @@ def test_equal_heights_at_the_top_are_not_asked_for(angles):
 # Heights at several angles.
 
 
-@given(cranks, st.floats(-179, 179), st.booleans())
-def test_the_fit_finds_the_true_top_exactly(crank, late, higher):
-    points = heights(crank, (-40, -25, -10, 20, 35), late)
+sides = st.lists(st.floats(5, 95), min_size=2, max_size=4, unique_by=lambda angle: angle // 5)
+
+
+@given(cranks, st.floats(-179, 179), st.booleans(), sides, sides)
+def test_the_fit_finds_the_true_top_exactly(crank, late, higher, before, after):
+    points = heights(crank, (*(-angle for angle in before), *after), late)
     if not higher:
         points = [settled(-p.value_mm, 0.003, angle_deg=p.angle_deg) for p in points]
     made = HeightFit(crank, 0.1, higher_reads_higher=higher).result(points)
@@ -331,6 +339,7 @@ def test_heights_that_cannot_tell_the_top_are_refused(points, words, missing):
 
 
 def test_angles_on_both_sides_are_asked_for():
+    assert HeightFit(CRANK, 0.1).wants([]).angle_deg == 320
     recipe, points = HeightFit(CRANK, 0.1, marked_deg=350), []
     while (wanted := recipe.wants(points)) is not None:
         assert isinstance(recipe.result(points), Refusal) or len(points) >= 4

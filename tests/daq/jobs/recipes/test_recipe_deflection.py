@@ -159,6 +159,18 @@ def test_a_turn_that_closes_badly_is_doubted_and_then_refused():
             assert isinstance(Deflection(closing_limit_mm=0.01).result(points), Result)
 
 
+def test_a_turn_that_closes_too_low_is_refused_whatever_the_sign_of_the_deflection():
+    for harmonics in ({"a": 0.02, "b": 0.0}, {"a": -0.02, "b": 0.0}, {"a": 0.0, "b": -0.02}):
+        for off, expected in ((-0.006, Refusal), (-0.002, Result)):
+            points = throw(u_mm=0.0003, **harmonics)
+            points[-1] = settled(points[0].value_mm + off, 0.0003, position=POSITIONS[0])
+            made = Deflection().result(points)
+            assert isinstance(made, expected)
+            if off == -0.002:
+                assert len(made.doubts) == 1
+                assert made.value_mm > 0
+
+
 def test_positions_are_asked_for_in_running_direction_and_the_first_again():
     recipe, points, said = Deflection(past_bottom_deg=25), [], []
     while (wanted := recipe.wants(points)) is not None:

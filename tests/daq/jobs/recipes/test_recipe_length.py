@@ -29,6 +29,8 @@ def test_one_length_is_itself_with_its_own_uncertainty():
     assert (made.value_mm, made.u_mm) == (76.2, pytest.approx(0.0004))
     assert made.of == (point.uid,)
     assert made.doubts == ()
+    assert [each.name for each in made.components] == ["settled value"]
+    assert Length(2).result(values(1.0, 1.0)).components[0].name == "repeats"
 
 
 def test_the_mean_of_the_guides_twenty_values():

@@ -120,6 +120,24 @@ def test_no_play_is_refused_not_reported_as_nought():
     assert not made.missing
 
 
+@pytest.mark.parametrize("times", [1, 3])
+def test_play_is_told_from_six_times_the_u_of_a_rest_on(times):
+    for play, told in ((5.9, False), (6.1, True)):
+        points = [
+            settled(LOW + play * 0.0005 * times * side, 0.0005 * times) for side in (0, 1) * 2
+        ]
+        assert isinstance(Play(2).result(points), Result) == told
+
+
+def test_the_u_of_unlike_rests_counts_with_its_root_mean_square():
+    """Two rests of u and two of seven times as much count as five times u: 0.015 mm is 6 of it."""
+    for play, told in ((0.0149, False), (0.0151, True)):
+        points = [
+            settled(LOW + play * (i % 2), 0.0005 * (7 if i in (0, 3) else 1)) for i in range(4)
+        ]
+        assert isinstance(Play(2).result(points), Result) == told
+
+
 def test_a_part_that_hangs_between_the_stops_is_refused():
     points = rests([0, 1, 0, 1, 0])
     points.append(settled(LOW + 0.17))

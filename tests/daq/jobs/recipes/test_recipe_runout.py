@@ -67,6 +67,15 @@ def test_at_equal_angles_it_is_the_first_term_of_the_fourier_series():
     )
 
 
+@pytest.mark.parametrize("high", [10.0, 70.0, 200.0])
+def test_angles_met_badly_make_the_high_spot_uncertain(high):
+    """At n equal angles, u(e) = e·u(angle)·sqrt(1/2n), u(high) = u(angle)·sqrt(3/2n)."""
+    values = [cosine(angle, 0.02, high) for angle in EIGHT]
+    found = first_harmonic(EIGHT, values, [1e-9] * 8, 2.0)
+    assert found.u_half_swing == pytest.approx(0.02 * math.radians(2) * math.sqrt(1 / 16), rel=1e-6)
+    assert found.u_high_deg == pytest.approx(2 * math.sqrt(3 / 16), rel=1e-6)
+
+
 def test_it_agrees_with_a_reference_library_at_unequal_angles():
     optimize = pytest.importorskip("scipy.optimize")
     chance = random.Random(6)
@@ -218,6 +227,15 @@ def test_an_eccentric_round_part():
     assert hidden == pytest.approx(0.04 * (1 - math.cos(math.radians(22.5))) / math.sqrt(3))
 
 
+def test_what_noise_may_add_is_in_the_uncertainty_as_a_rectangle():
+    """Of a part with no run-out all values are alike: 2 · 1.43 u for the eight places, over √3."""
+    made = RunOut().result(turn(shape=lambda _: 5.0))
+    _, _, upward = peak_to_valley([5.0] * 8, [0.0005 / math.sqrt(2), *[0.0005] * 7])
+    share = {each.name: each.u for each in made.components}["noise picks the extremes"]
+    assert share == pytest.approx(upward / math.sqrt(3))
+    assert share == pytest.approx(0.0005 * 2.87 / math.sqrt(3), rel=0.04)
+
+
 def test_a_face_has_a_tilt_at_its_radius():
     made = RunOut(face_radius_mm=250).result(turn())
     tilt = made.part("tilt")
@@ -241,6 +259,20 @@ def test_a_sweep_is_a_turn_of_many_samples():
     assert made.part("eccentricity").value == pytest.approx(0.02, abs=1e-4)
     assert 0.0400 < made.value_mm < 0.0400 + 8 * 0.0005
     assert any("too large" in remark for remark in made.remarks)
+
+
+def test_a_sweep_that_overlaps_closes_by_the_mean_of_what_it_sees_again():
+    """From 359.5° on, 42 samples see a place again: u of their mean difference is √2 u / √42."""
+    points = turn([0.5 * k for k in range(761)], u_mm=0.0005)
+    made = RunOut(u_angle_deg=0).result(points)
+    assert made.part("closing difference").u == pytest.approx(0.0005 * math.sqrt(2 / 42))
+    crept = [
+        settled(p.value_mm + (0.0005 if p.angle_deg > 359 else 0), 0.0005, angle_deg=p.angle_deg)
+        for p in points
+    ]
+    made = RunOut(u_angle_deg=0).result(crept)
+    assert made.part("closing difference").value == pytest.approx(0.0005, abs=5e-6)
+    assert "closes only to +0.0005 mm" in made.doubts[0]
 
 
 def test_a_turn_the_other_way_round_is_a_turn():
@@ -325,6 +357,7 @@ def test_angles_are_asked_for_round_the_turn(start):
         assert made.missing
         said.append(wanted.angle_deg)
         assert (wanted.number, wanted.of) == (len(said), 10)
+        assert ("must repeat" if len(said) == 10 else f"({len(said)} of 10)") in wanted.words
         points += turn([wanted.angle_deg])
     assert said == pytest.approx([start + 40 * k for k in range(10)])
     assert isinstance(recipe.result(points), Result)
