@@ -27,7 +27,10 @@ ONLY_IN = {
     "rich": ("daq/screen/", "daq/cli/"),
     "click": ("daq/cli/",),
     "sqlite3": ("daq/logbook/",),
-    "simulated_devices": ("simulated_devices/", "daq/cli/simulate.py", "daq/cli/demo.py"),
+    "jinja2": ("daq/report/",),
+    "markupsafe": ("daq/report/",),
+    "typst": ("daq/report/",),
+    "simulated_devices": ("simulated_devices/", "daq/cli/simulate.py", "daq/cli/demo"),
 }
 """What only some modules may import."""
 
@@ -37,8 +40,10 @@ ROOMS = {
     "logbook": set(),
     "measure": {"settle", "spec", "logbook"},
     "jobs": {"settle", "spec", "logbook"},
+    "calibration": {"settle", "spec", "logbook"},
+    "report": {"logbook", "jobs", "spec"},
     "screen": {"measure", "spec", "logbook", "jobs"},
-    "cli": {"settle", "spec", "logbook", "measure", "screen", "jobs"},
+    "cli": {"settle", "spec", "logbook", "measure", "screen", "jobs", "report", "calibration"},
 }
 """By room of daq: which other rooms it may import."""
 

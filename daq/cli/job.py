@@ -10,6 +10,7 @@ import click
 SUBCOMMANDS = {
     "check": "Find every mistake on a job sheet at once, by file and line.",
     "run": "Walk through a job, and keep what was found and what was left.",
+    "report": "Report on a job as HTML, PDF, CSV or JSON.",
 }
 """Every subcommand with the line that the overview shows; its module is ``job_<name>``."""
 

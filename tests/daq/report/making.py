@@ -30,6 +30,8 @@ from daq.spec import decide
 SHEET = (Path(__file__).parent / "sheet.toml").read_text("utf-8")
 BEGAN = datetime(2026, 3, 1, 8, 15, 30, 250000, tzinfo=UTC)
 EAST = timezone(timedelta(hours=1))
+HEIGHTS = ("0.105", "0.092", "0.110", "0.098")
+WARMTH = (Decimal("18.5"), Decimal("19.0"))
 GAUGES = {"setting": "DI-07", "depth": "DG-02"}
 
 
@@ -103,7 +105,7 @@ class Job:
     def result(
         self, step, target, phase, value, u="0.0041", captures=(), operator="A. Fitter", **more
     ):
-        """A result as the runner writes it, judged by the sheet; captures are made if none are given."""
+        """A result as the runner writes it; a capture is made if none is given."""
         planned = self.planned[step]
         value, u, spec = Decimal(value), Decimal(u), planned.spec
         captures = captures or [self.capture(value, planned.step.gauge, step, target, phase)]
@@ -114,8 +116,7 @@ class Job:
             "deviation": value - spec.nominal_mm, "verdict": said(verdict),
             "captures": tuple(each.uid for each in captures),
             "components": (
-                JobComponent(name="settled value", u=Decimal("0.0015"), unit="mm", sensitivity=Decimal(1)),
-                JobComponent(name="mastering", u=u, unit="mm", sensitivity=Decimal(1)),
+                component("settled value", Decimal("0.0015")), component("mastering", u),
             ),
             "parts": (), "corrections": (), "remarks": (), "doubts": (),
         }  # fmt: skip
@@ -139,17 +140,20 @@ class Job:
             captures=(capture.uid,), components=(), parts=(), corrections=(), remarks=(), doubts=(),
         )  # fmt: skip
 
-    def gate(self, gate, step="", target="", asked="Confirm it.", turns=None, part_c=None, gauge_c=None):  # fmt: skip
+    def gate(self, gate, step="", target="", asked="Confirm it.", turns=None, at_c=(None, None)):
         return self.add(
             JobGate, gate=gate, step=step, target=target, asked=asked, asked_turns=turns,
-            part_c=part_c, gauge_c=gauge_c,
+            part_c=at_c[0], gauge_c=at_c[1],
         )  # fmt: skip
 
     def exception(self, step, target, what, reason="the part was renewed", by="B. Foreman"):
         return self.add(JobException, step=step, target=target, what=what, reason=reason, by=by)
 
     def note(self, about, purpose="withdrawal", text="the wrong injector"):
-        note = Note(uid=self.uid(), at=self.at, operator="B. Foreman", purpose=purpose, about=about.uid, text=text)  # fmt: skip
+        note = Note(
+            uid=self.uid(), at=self.at, operator="B. Foreman", purpose=purpose, about=about.uid,
+            text=text,
+        )  # fmt: skip
         self.book.append(note)
 
     def end(self, how="complete", reason=""):
@@ -164,9 +168,9 @@ class Job:
 
     # The steps of the sheet, done without a fault.
 
-    def liners(self, *, ranges=("0.010",) * 4, means=("0.105", "0.092", "0.110", "0.098"), closing="0.001"):  # fmt: skip
+    def liners(self, *, ranges=("0.010",) * 4, means=HEIGHTS, closing="0.001"):
         self.gate("plate", asked='The plate says "1500 1/min".')
-        self.gate("step", "liner", asked="Begin with the liners.", part_c=Decimal("18.5"), gauge_c=Decimal("19.0"))  # fmt: skip
+        self.gate("step", "liner", asked="Begin with the liners.", at_c=WARMTH)
         self.master("liner", "before")
         for number, (mean, within) in enumerate(zip(means, ranges, strict=True), 1):
             target = f"cylinder {number}"
@@ -175,15 +179,13 @@ class Job:
                 for place in ("free end", "exhaust side")
             ]
             parts = (
-                JobPart(name="mean", of="", value=Decimal(mean), unit="mm", u=Decimal("0.0022")),
-                JobPart(name="range within", of="", value=Decimal(within), unit="mm", u=Decimal("0.0030")),
+                part("mean", mean, "0.0022", str(number)), part("range within", within, "0.0030"),
             )  # fmt: skip
             remark = (
                 f"the widest range within is {within} mm: highest free end, lowest exhaust side"
             )
-            self.result(
-                "liner", target, "as found", mean, "0.0022", captures, parts=parts, remarks=(remark,)
-            )  # fmt: skip
+            more = {"parts": parts, "remarks": (remark,)}
+            self.result("liner", target, "as found", mean, "0.0022", captures, **more)
         self.master("liner", "after", closing)
 
     def racks(self, *, left=("42.612", "42.588", "42.605", "42.597"), closing="0.002"):
@@ -201,7 +203,8 @@ class Job:
             "adjusted", "rack", target, "anticlockwise about 1/8 turn (45°)", Decimal("-0.125")
         )
         correction = JobCorrection(
-            name="temperature", amount=Decimal("-0.0021"), unit="mm", why="engine at 24.5 °C, master at 20 °C"
+            name="temperature", amount=Decimal("-0.0021"), unit="mm",
+            why="engine at 24.5 °C, master at 20 °C",
         )  # fmt: skip
         self.result("rack", target, "adjusted", left - Decimal("0.004"), corrections=(correction,))
         self.gate("locked", "rack", target, "Lock the nut.")
@@ -210,6 +213,14 @@ class Job:
     def stop(self, value="14.24"):
         self.result("stop", "engine", "as found", value, "0.0118")
         self.gate("sealed", "stop", asked="Lead seal through the lock nut.")
+
+
+def component(name, u):
+    return JobComponent(name=name, u=u, unit="mm", sensitivity=Decimal(1))
+
+
+def part(name, value, u, of=""):
+    return JobPart(name=name, of=of, value=Decimal(value), unit="mm", u=Decimal(u))
 
 
 def captured(spec):
