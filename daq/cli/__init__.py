@@ -28,6 +28,7 @@ COMMANDS = {
     "log": "Show, verify or export a logbook.",
     "job": "Do a whole job on an engine, from its job sheet.",
     "crank": "Print where to bar the crank to, and what to set there.",
+    "study": "Study how far measured values can be trusted, from a CSV file.",
     "profile": "List, show or check gauge profiles.",
     "demo": "Run the whole road on simulated gauges, no hardware needed.",
 }
