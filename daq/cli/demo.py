@@ -1,192 +1,197 @@
-"""restpoint demo: the whole road on simulated gauges, from bytes to a verified logbook."""
+"""restpoint demo: a whole job on simulated gauges, from bytes to a report on a verified logbook."""
 
+import importlib.util
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
+from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from daq.cli.options import print_json, program
 
 if TYPE_CHECKING:
-    from daq.logbook import Logbook
-    from simulated_devices import Bench
+    from daq.cli.demo_job import Watching
+    from daq.cli.demo_outcome import Outcome
+    from daq.logbook.proof import Report
 
-CREW = "R. Vale"
-"""An invented fitter; the figures below are invented too, and say so in their source."""
+SPEED = 30.0
+"""Seconds of the job in one second of real time, unless somebody watches it live."""
 
-SOURCE = "invented figures of the demo, no engine's"
-
-
-@dataclass(frozen=True, slots=True)
-class Task:
-    """One length of the demo: which gauge on which cylinder, and what it should be."""
-
-    gauge: str
-    profile: str
-    name: str
-    nominal: str
-    limits: str
-    thread: str
-    pitch_mm: float
-    start_mm: float
-    aim_mm: float
-
-
-TASKS = (
-    Task("height-gauge", "decimal-line", "timing height, cylinder 1", "76.20 mm", "± 0.02 mm",
-         "M10x1", 1.0, 76.34, 76.2),
-    Task("height-gauge", "decimal-line", "timing height, cylinder 2", "76.20 mm", "± 0.02 mm",
-         "M10x1", 1.0, 76.11, 76.2),
-    Task("rack-gauge", "marked-crc", "rack reference, cylinder 1", "15.50 mm", "± 0.01 mm",
-         "M6x0.75", 0.75, 15.42, 15.5),
-    Task("stop-gauge", "modbus-registers", "fuel stop travel", "9.30 mm", "+0.05 mm -0.00 mm",
-         "M8x1.25", 1.25, 9.45, 9.325),
-)  # fmt: skip
+MOST_S = 3000.0
+"""Seconds of the job's time after which nobody waits for its end any longer."""
 
 
 @click.command(epilog="Example: restpoint demo --live")
-@click.option("--live", is_flag=True, help="Slowly, for a look.")
+@click.option("--live", is_flag=True, help="On the live screen, at real speed.")
+@click.option("--one-gauge", is_flag=True, help="Four lengths with one gauge at a time; no job.")
+@click.option(
+    "--speed",
+    type=click.FloatRange(min=0.5, max=40),
+    help=f"How many times faster than real a job runs.  [default: {SPEED:g}, live 1]",
+)
 @click.option(
     "--logbook",
     "logbook_file",
     type=click.Path(dir_okay=False, path_type=Path),
-    help="Where the captures go. Without it, demo.logbook in the temporary folder.",
+    help="Where it is kept; the report goes beside it. Without it, demo.logbook in the temporary "
+    "folder.",
 )
-@click.option("--seed", default=1, show_default=True, help="Of the simulated gauges and hands.")
+@click.option("--seed", default=1, show_default=True, help="Of the simulated engine and hand.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON, one object a line.")
-def command(live: bool, logbook_file: Path | None, seed: int, as_json: bool) -> int:
-    """Run the whole road on simulated gauges: no hardware needed.
+def command(
+    live: bool,
+    one_gauge: bool,
+    speed: float | None,
+    logbook_file: Path | None,
+    seed: int,
+    as_json: bool,
+) -> int:
+    """Run a whole job on a simulated engine: no hardware needed.
 
-    Gauges are put on real pseudo-terminals (on Windows on TCP), a simulated hand turns the
-    adjusters, the live screen shows how far off each length is, and each length that comes to rest
-    within its limits is captured in a logbook, which is verified at the end. Without a terminal,
-    plain lines are printed. All figures are invented.
+    Gauges are put on real pseudo-terminals (on Windows on TCP). A simulated fitter works through a
+    job sheet: measures, adjusts, locks, makes mistakes, and has them caught. All is kept in a
+    logbook, which is verified at the end, and a report is made from it. All figures are invented.
+
+    The exit status is 0 if everything was left as was to be expected, every mistake was caught and
+    the logbook is intact.
     """
     path = logbook_file or Path(tempfile.mkdtemp(prefix="restpoint-")) / "demo.logbook"
-    captured = _measure(path, live, seed, as_json)
+    if one_gauge:
+        from daq.cli import demo_one_gauge
+
+        return demo_one_gauge.run(path, live, seed, as_json)
+    if _html_of(path).exists():
+        raise click.UsageError(f"{_html_of(path)} is there already. Give another --logbook.")
+    return _run_job(path, live, speed or (1.0 if live else SPEED), seed, as_json)
+
+
+def _run_job(path: Path, live: bool, speed: float, seed: int, as_json: bool) -> int:
+    from daq.cli.demo_job import run_story
+    from daq.cli.demo_story import demo_story
     from daq.logbook import verify
 
-    report = verify(path)
-    whole = not report.problems and captured == len(TASKS)
+    with ExitStack() as stack:
+        watching = _watching(stack, live, speed, as_json)
+        outcome = run_story(path, demo_story(), watching, seed=seed, speed=speed)
+    checked = verify(path)
+    files = _report(path, outcome) if outcome.job.ended and checked.intact else []
     if as_json:
         print_json(
-            captured=captured, records=report.records, intact=not report.problems, logbook=str(path)
+            captured=len(outcome.kept.captures),
+            caught=outcome.caught(),
+            problems=outcome.problems(),
+            records=checked.records,
+            intact=checked.intact,
+            logbook=str(path),
+            report=[str(each) for each in files],
         )
     else:
-        _say_goodbye(path, captured, report.records, not report.problems, report.last_hash or "")
-    return 0 if whole else 3
+        _say_goodbye(outcome, path, checked, files)
+    is_caught = all(outcome.caught().values())
+    return 0 if checked.intact and is_caught and not outcome.problems() else 3
 
 
-def _measure(path: Path, live: bool, seed: int, as_json: bool) -> int:
-    """All tasks in order on one bench; how many lengths were captured."""
+def _watching(stack: ExitStack, live: bool, speed: float, as_json: bool) -> "Watching":
+    """What is seen of the job: the live screen, or each step as it is done."""
+    from daq.cli.demo_job import Watching
+    from daq.cli.demo_outcome import step_facts, step_words
+
+    if live and not as_json:
+        return _watching_live(stack)
+    if not as_json:
+        click.echo(
+            "A simulated fitter sets up an invented engine, "
+            f"{speed:g} times as fast as real. Deviations from nominal:"
+        )
+    end_s = time.monotonic() + MOST_S / speed
+    return Watching(
+        tell=(lambda step: print_json(**step_facts(step)))
+        if as_json
+        else (lambda step: print(step_words(step), flush=True)),
+        stop=lambda: time.monotonic() > end_s,
+    )
+
+
+def _watching_live(stack: ExitStack) -> "Watching":
+    """The job's own screen and keys; plain lines where there is no terminal."""
+    from rich.console import Console
+
+    from daq.cli.demo_job import Watching
+    from daq.cli.job_commands import AtTerminal, PlainTasks
+    from daq.screen.terminal import can_draw
+
+    if not (can_draw(Console()) and sys.stdin.isatty()):
+        return Watching(show=PlainTasks())
+    person = AtTerminal("demo")
+    stack.callback(person.leave)
+    person.enter()
+    # Neither a bell for each task nor single keys but q: the fitter works, the person looks on.
+    return Watching(
+        show=lambda view, _: person.show(view, time.monotonic()),
+        commands=lambda: [each for each in person.commands() if each.kind == "quit"],
+    )
+
+
+def _report(path: Path, outcome: "Outcome") -> list[Path]:
+    """Make the report beside the logbook; the files."""
     from daq.logbook import Logbook
+    from daq.report import facts_of, report_of
+    from daq.report.files import write_new
+    from daq.report.html import html_of
+    from daq.report.pdf import pdf_of
 
-    with ExitStack() as stack:
-        logbook = stack.enter_context(Logbook.open(path))
-        bench = stack.enter_context(_bench(seed, live))
-        show, commands = _display(stack, as_json)
-        return sum(_one_task(task, live, bench, logbook, show, commands) for task in TASKS)
-
-
-def _bench(seed: int, live: bool) -> "Bench":
-    from drivers.profiles import load_profile
-    from simulated_devices import Bench, Hand, SimulatedGauge
-    from simulated_devices.motion import Still
-
-    gauges: dict[str, tuple[SimulatedGauge, None]] = {}
-    for number, task in enumerate(TASKS):
-        if task.gauge not in gauges:
-            hand = Hand(
-                task.aim_mm,
-                task.pitch_mm,
-                look_s=2.5 if live else 0.9,
-                turns_s=0.08 if live else 0.3,
-                good_enough_mm=0.0015,
-                seed=seed + number,
-            )
-            hand.doing = "done"
-            gauges[task.gauge] = (
-                SimulatedGauge(
-                    load_profile(task.profile),
-                    Still(task.start_mm),
-                    hand=hand,
-                    noise_mm=0.0003,
-                    seed=seed + number,
-                ),
-                None,
-            )
-    return Bench(dict(gauges), "tcp" if sys.platform == "win32" else "pty")
+    with Logbook.read(path) as book:
+        facts = facts_of(book.entries(), book.id, outcome.kept.begun.uid)
+    zone = facts.begun.at.astimezone().tzinfo
+    assert zone is not None  # astimezone gives one
+    report = report_of(facts.standing, facts, zone)
+    contents = {_html_of(path): html_of(report).encode()}
+    if importlib.util.find_spec("typst") is not None:  # it comes with restpoint[pdf]
+        contents[path.with_suffix(".pdf")] = pdf_of(report)
+    write_new(contents)
+    return [*contents]
 
 
-def _display(stack: ExitStack, as_json: bool) -> tuple[Any, Any]:
-    from daq.cli.bench import display
-
-    return display(stack, as_json, shows_captures=True)
-
-
-def _one_task(
-    task: Task, live: bool, bench: "Bench", logbook: "Logbook", show: Any, commands: Any
-) -> int:
-    """Measure, adjust and capture one length; 1 if it was captured."""
-    from daq.cli.options import station_name
-    from daq.measure.capture import Bench as Place
-    from daq.measure.gauges import Gauge
-    from daq.measure.station import Station
-    from daq.screen.bench import BenchRun
-    from daq.spec import Adjuster, SimpleAcceptance, Spec
-    from drivers.profiles import load_profile
-
-    spec = Spec.of(task.name, nominal=task.nominal, limits=task.limits, source=SOURCE)
-    gauge = Gauge(task.gauge, load_profile(task.profile), bench.ports[task.gauge])
-    place = Place(station_name(), CREW)
-    end_s = time.monotonic() + 25.0
-    with (
-        Station([gauge], spec, SimpleAcceptance(), logbook, place) as station,
-        _set_up(bench, task) as hand_is_done,
-    ):
-        news = BenchRun(
-            gauge.label,
-            show,
-            commands,
-            when="in limits",
-            ready=hand_is_done,
-            count=1,
-            adjuster=Adjuster.of(thread=task.thread, clockwise="raises"),
-            stop=lambda: time.monotonic() >= end_s,
-            linger_s=1.5 if live else 0.0,
-        ).run(station)
-    return news.captured
+def _html_of(path: Path) -> Path:
+    """Where the report of a logbook goes."""
+    return path.with_suffix(".html")
 
 
-@contextmanager
-def _set_up(bench: "Bench", task: Task) -> Iterator[Any]:
-    """The part is put in, off by something, and the hand begins; asks whether it has finished."""
-    gauge = bench.gauge(task.gauge)
-    hand = gauge.hand
-    assert hand is not None
-    with bench.still():
-        hand.moved_mm = task.start_mm - TASKS[[t.gauge for t in TASKS].index(task.gauge)].start_mm
-        hand.go_on(task.aim_mm)
-    yield lambda: hand.doing == "done"
+def _say_what_came_of_it(outcome: "Outcome") -> None:
+    targets = outcome.targets
+    excused = sum(each.exception is not None for each in targets)
+    off_mm = max((abs(off) for off in outcome.off_truth_mm().values()), default=0.0)
+    click.echo(
+        f"{sum(each.passes for each in targets)} of {len(targets)} left within their limits, "
+        f"{excused} skipped or overruled with a reason; {len(outcome.kept.captures)} values "
+        "captured."
+    )
+    click.echo(f"Nothing that was left is further than {off_mm:.4f} mm from the truth.")
+    click.echo("Caught on the way:")
+    for what, count in outcome.caught().items():
+        click.echo(f"  {count:2} {what}")
 
 
-def _say_goodbye(path: Path, captured: int, records: int, intact: bool, last_hash: str) -> None:
+def _say_goodbye(outcome: "Outcome", path: Path, checked: "Report", files: list[Path]) -> None:
     click.echo("")
-    click.echo(f"{captured} of {len(TASKS)} lengths captured on simulated gauges.")
-    state = "intact" if intact else "NOT intact"
-    click.echo(f"The logbook {path} is {state}: {records} records, last hash {last_hash[:16]}…")
+    if outcome.job.ended is not None:
+        _say_what_came_of_it(outcome)
+    for problem in outcome.problems():
+        click.echo(f"NOT as expected: {problem}")
+    state = "intact" if checked.intact else "NOT intact"
+    last_hash = (checked.last_hash or "")[:16]
+    click.echo(f"The logbook {path} is {state}: {checked.records} records, last hash {last_hash}…")
+    for file in files:
+        click.echo(f"The report: {file}")
     click.echo("Look at it:")
     for line in (
         f"log show {path}",
         f"log verify {path}",
-        f"log export {path} captures.csv",
-        "demo --live        (slowly, on a terminal)",
-        "simulate adjusting (then, in another window, what it prints)",
+        f"job report {path} --csv FOLDER",
+        "demo --live              (slowly, on a terminal)",
+        "demo --one-gauge --live  (four lengths, one gauge at a time)",
     ):
         click.echo(f"  {program()} {line}")

@@ -112,8 +112,10 @@ def test_watch_prints_json_for_programs(bench_with):
     assert lines[-1]["link"] == "live"
 
 
-def test_demo_runs_the_whole_road_without_a_terminal(tmp_path):
-    status, out, error = restpoint("demo", "--logbook", tmp_path / "d.logbook", timeout_s=60)
+def test_demo_sets_four_lengths_with_one_gauge_at_a_time(tmp_path):
+    status, out, error = restpoint(
+        "demo", "--one-gauge", "--logbook", tmp_path / "d.logbook", timeout_s=60
+    )
     assert (status, error) == (0, "")
     assert "4 of 4 lengths captured" in out
     assert "is intact: 5 records" in out
