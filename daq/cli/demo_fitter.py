@@ -12,7 +12,7 @@ from decimal import Decimal
 from daq.cli.demo_engine import STOPS, crank_deg_of, master_of, place_of
 from daq.cli.demo_story import Story
 from daq.jobs.sheet import PlannedStep
-from daq.jobs.tasks import Task
+from daq.jobs.task import Task
 from daq.screen.job_run import Command
 from daq.screen.job_view import JobView
 from simulated_devices.engine import TURNS_S, Engine

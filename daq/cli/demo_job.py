@@ -23,7 +23,7 @@ from daq.cli.options import station_name
 from daq.jobs.keeping import KeptJob
 from daq.jobs.stages import stages_of
 from daq.jobs.standing import JobStanding, StepStanding, standing
-from daq.jobs.tasks import Task
+from daq.jobs.task import Task
 from daq.logbook import Logbook
 from daq.measure.capture import Bench as Place
 from daq.measure.gauges import Gauge

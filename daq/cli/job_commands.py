@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, TextIO
 import click
 
 if TYPE_CHECKING:
-    from daq.jobs.tasks import Task
+    from daq.jobs.task import Task
     from daq.screen.job_run import Command
     from daq.screen.job_view import JobView
 
@@ -94,7 +94,7 @@ class AtTerminal:
                 case "skip" | "let it stand":
                     reason, by = self._reason(key)
                     found.append(Command(key, reason, by))
-                case "back" | "quit":
+                case "back" | "anew" | "quit":
                     found.append(Command(key))
         return found
 
@@ -121,7 +121,7 @@ class AtTerminal:
 
 
 class LinesOfText:
-    """Commands from lines: ``go``, ``go 36.5``, ``back``, ``skip why | who``, ``quit``."""
+    """Commands from lines: ``go``, ``go 36.5``, ``anew injector 3``, ``skip why | who``, …"""
 
     def __init__(self, source: TextIO) -> None:
         self._source = source
@@ -140,7 +140,7 @@ class LinesOfText:
             return [Command("quit")]
         command = command_from(line)
         if command is None:
-            click.echo(f"{line.strip()!r} is no command; go, back, skip, stand, trust or quit.")
+            click.echo(f"{line.strip()!r} is none of go, back, anew, skip, stand, trust, quit.")
             return []
         return [command]
 
@@ -162,6 +162,8 @@ def command_from(line: str) -> "Command | None":
             return Command("go", figures=_decimals(rest))
         case "back":
             return Command("back")
+        case "anew":
+            return Command("anew", target=rest.strip())
         case "quit":
             return Command("quit")
         case "trust":

@@ -49,11 +49,12 @@ def command(
 
     SHEET is a job sheet (TOML). A job on this engine that was begun by the same sheet and not ended
     goes on where it stands, whatever stopped it. The space bar or a foot switch goes on: it
-    confirms what was asked and captures the settled value. b measures the last target again, s
-    skips, o lets a result stand; both ask for a reason and a name. q stops for now.
+    confirms what was asked and captures the settled value. b measures the last target again, a
+    sets one anew, s skips, o lets a result stand; the last two ask for a reason and a name. q stops
+    for now.
 
     Without a terminal, commands are read from the standard input, one a line: go, go ANGLE, back,
-    skip REASON | NAME, stand REASON | NAME, trust, quit.
+    anew TARGET, skip REASON | NAME, stand REASON | NAME, trust, quit.
 
     Isolate and lock out starting energy and fuel before barring. The engine maker's current
     figures, local rules and a licensed person's sign-off come before anything shown here.

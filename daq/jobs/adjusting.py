@@ -25,7 +25,8 @@ class TurnTold:
 
 def turn_told(target: TargetStanding) -> TurnTold | None:
     """How to turn the screw of a target to its aim; None without a screw or a result."""
-    planned, latest = target.work.planned, target.latest
+    planned = target.work.planned
+    latest = target.results[-1] if target.results else None
     screw = planned.step.adjuster
     if screw is None or latest is None or latest.deviation is None:
         return None

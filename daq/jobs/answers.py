@@ -14,7 +14,7 @@ from daq.jobs.mastering import master_result
 from daq.jobs.measuring import corrections_of, recipe_of, result_of, scale_offset_mm, settled_values
 from daq.jobs.recipes import Refusal, Result
 from daq.jobs.standing import JobStanding, StepStanding, TargetStanding
-from daq.jobs.tasks import Task
+from daq.jobs.task import Task
 from daq.logbook.capture import Capture, CapturedSpec, CapturedVerdict
 from daq.logbook.fields import new_uid
 from daq.logbook.job import (
@@ -75,12 +75,12 @@ def excepted(
     job: JobStanding,
     step: str,
     target: str,
-    what: Literal["skipped", "overruled", "again"],
+    what: Literal["skipped", "overruled", "again", "anew"],
     reason: str,
     stamp: Stamp,
     by: str = "",
 ) -> JobException:
-    """A target is skipped, its result overruled, or it is to be measured again.
+    """A target is skipped, its result overruled, or it is to be measured or set again.
 
     Args:
         by: who answers for it; the operator if nobody else is named.

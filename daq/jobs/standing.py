@@ -50,7 +50,7 @@ class TargetStanding:
     def latest(self) -> JobResult | None:
         """The newest result; None too after it was said to be measured again."""
         for each in reversed(self.records):
-            if isinstance(each, JobException) and each.what == "again":
+            if _begins_again(each):
                 return None
             if isinstance(each, JobResult):
                 return each
@@ -61,6 +61,11 @@ class TargetStanding:
         """What a measurement that is done once more counts as."""
         if self.as_found is None:
             return "as found"
+        begun = [
+            each for each in self.records if isinstance(each, JobException) and _begins_again(each)
+        ]
+        if begun and begun[-1].what == "anew" and self.latest is None:
+            return "adjusted"
         phases = [each.phase for each in self.records if isinstance(each, JobPoint | JobResult)]
         return "adjusted" if phases[-1] == "adjusted" else "as left"
 
@@ -68,15 +73,14 @@ class TargetStanding:
     def exception(self) -> JobException | None:
         """A skip or an overruling that nothing has come after."""
         last = self.records[-1] if self.records else None
-        return last if isinstance(last, JobException) and last.what != "again" else None
+        return last if isinstance(last, JobException) and not _begins_again(last) else None
 
     @property
     def since(self) -> list[JobGate | JobPoint | JobResult | JobException]:
         """What came after the newest result, or after it was said to be measured again."""
         for number in reversed(range(len(self.records))):
             each = self.records[number]
-            again = isinstance(each, JobException) and each.what == "again"
-            if isinstance(each, JobResult) or again:
+            if isinstance(each, JobResult) or _begins_again(each):
                 return self.records[number + 1 :]
         return list(self.records)
 
@@ -140,6 +144,11 @@ class TargetStanding:
             return not self.needs_checking_again
         shift, limit = self.shift(result), self.work.planned.step.lock_shift
         return shift is None or limit is None or abs(shift) <= float(limit.mm)
+
+
+def _begins_again(record: object) -> bool:
+    """Whether a target is measured or set once more from here."""
+    return isinstance(record, JobException) and record.what in ("again", "anew")
 
 
 def is_in(result: JobResult) -> bool:

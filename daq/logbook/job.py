@@ -17,9 +17,12 @@ ResultUnit = Literal["mm", "deg", "mm/m"]
 Phase = Literal["as found", "adjusted", "as left"]
 """``adjusted`` is a measurement on the way: after the screw, before locking or working the part."""
 
-Gate = Literal["plate", "cautions", "step", "crank", "adjusted", "locked", "worked", "sealed"]
+Gate = Literal[
+    "plate", "cautions", "step", "crank", "adjusted", "locked", "worked", "across", "sealed"
+]
 """What a person has confirmed. ``crank``: it stands where it was asked to be barred to;
-``worked``: the part was exercised as often as asked."""
+``worked``: the part was exercised as often as asked; ``across``: results that do not go together
+stand as they are."""
 
 MasterCheck = Literal["before", "after"]
 
@@ -172,14 +175,15 @@ class JobException(_OfJob):
     """Something was done other than the sheet has it, with the reason and who answers for it.
 
     ``skipped``: not measured. ``overruled``: the latest result stands though it is not within its
-    limits or is in doubt. ``again``: measured once more; what was there before stays.
+    limits or is in doubt. ``again``: measured once more; ``anew``: set once more though it was
+    within its limits. What was there before stays.
     """
 
     kind: Literal["job exception"] = "job exception"
     format: Literal[1] = 1
     step: Filled
     target: Words
-    what: Literal["skipped", "overruled", "again"]
+    what: Literal["skipped", "overruled", "again", "anew"]
     reason: Filled
     by: Filled
 

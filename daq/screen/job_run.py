@@ -11,11 +11,13 @@ from decimal import Decimal
 from typing import Literal
 
 from daq.jobs.answers import Stamp, captured, confirmed, ended, excepted
+from daq.jobs.gates import furthest
 from daq.jobs.keeping import KeptJob
 from daq.jobs.sheet import Sheet
 from daq.jobs.stages import stages_of
 from daq.jobs.standing import JobStanding, standing
-from daq.jobs.tasks import Task, next_task
+from daq.jobs.task import Task
+from daq.jobs.tasks import next_task
 from daq.logbook import Capture, Logbook
 from daq.logbook.records import JobRecord, Written
 from daq.measure.events import AtRest, Refused, Trigger
@@ -39,13 +41,15 @@ class Command:
 
     ``skip`` and ``let it stand`` need a ``reason``, and ``by`` whoever answers for it.
     ``figures`` are what the task asks for: the angle on the engine's scale, degrees; or the
-    temperatures of the part and of the gauge, °C.
+    temperatures of the part and of the gauge, °C. ``target`` is what to set ``anew``, in the step
+    of the task; the one left furthest from its aim if it is empty.
     """
 
-    kind: Literal["go", "back", "skip", "let it stand", "trust the gauge", "quit"]
+    kind: Literal["go", "back", "anew", "skip", "let it stand", "trust the gauge", "quit"]
     reason: str = ""
     by: str = ""
     figures: tuple[Decimal, ...] = ()
+    target: str = ""
 
 
 @dataclass(slots=True)
@@ -122,7 +126,12 @@ class JobRun:
             spec = task.spec
             self.station.session(label).hold_against(spec, job.sheet.rule if spec else None)
         if not same:
-            self._learning = LiveLearning(task.told.adjuster if task.told else None)
+            self._learning = LiveLearning(self._screw(job, task))
+
+    def _screw(self, job: JobStanding, task: Task) -> Adjuster | None:
+        if task.told is not None:
+            return task.told.adjuster
+        return job.steps[task.step].planned.step.adjuster if task.kind == "adjust" else None
 
     def _label(self, task: Task) -> str | None:
         return self.labels.get(task.role) if task.role else None
@@ -165,6 +174,8 @@ class JobRun:
                 return False
             case "back":
                 return self._go_back(job)
+            case "anew":
+                return self._set_anew(job, task, command.target)
             case "skip" | "let it stand":
                 return self._except(job, task, command)
         if task.kind == "confirm":
@@ -239,6 +250,18 @@ class JobRun:
                 back = excepted(job, record.step, record.target, "again", reason, self._stamp())
                 return self._keep([back])
         return self._refuse("nothing was measured yet that could be measured again")
+
+    def _set_anew(self, job: JobStanding, task: Task, name: str) -> bool:
+        """A target that was left within its limits is set once more."""
+        step = job.steps.get(task.step)
+        if step is None or step.planned.step.adjuster is None:
+            return self._refuse("no screw of this step could be set anew")
+        name = name or furthest(step)
+        there = [each.work.target.name for each in step.targets if each.latest is not None]
+        if name not in there:
+            return self._refuse(f"{name or 'nothing'} has no result yet; there are: {there}")
+        reason = "set anew, so that it goes with the others"
+        return self._keep([excepted(job, task.step, name, "anew", reason, self._stamp())])
 
     def _except(self, job: JobStanding, task: Task, command: Command) -> bool:
         if not task.target or task.gate == "crank":

@@ -18,6 +18,7 @@ HEADLINES: dict[str, tuple[str, ...]] = {
     "adjusted": ("TURN",),
     "locked": ("LOCK IT",),
     "worked": ("WORK IT",),
+    "across": ("TOO FAR APART", "TOO FAR"),
     "sealed": ("SEAL IT",),
     "decide": ("DECIDE",),
     "end": ("DONE",),
@@ -46,7 +47,7 @@ class JobView:
     of: int = 0
     bench: BenchView | None = None
     notice: str = ""
-    keys: str = "space go on  b back  s skip  o let it stand  q stop for now"
+    keys: str = "space go on  b back  a set anew  s skip  o let it stand  q stop for now"
 
 
 def job_rows(view: JobView, width: int, height: int, *, ascii_only: bool = False) -> Rows:

@@ -11,8 +11,8 @@ import sys
 from types import TracebackType
 from typing import Any, Literal, Self
 
-Key = Literal["capture", "confirm", "quit", "back", "skip", "let it stand"]
-"""``confirm``: somebody has looked at the gauge after a doubt. The last three are for jobs."""
+Key = Literal["capture", "confirm", "quit", "back", "anew", "skip", "let it stand"]
+"""``confirm``: somebody has looked at the gauge after a doubt. The last four are for jobs."""
 
 QUIET_S = 0.3
 """The same key again within this time is a repeat of the last press, not another one."""
@@ -28,6 +28,8 @@ _KEYS: dict[bytes, Key] = {
     b"Q": "quit",
     b"b": "back",
     b"B": "back",
+    b"a": "anew",
+    b"A": "anew",
     b"s": "skip",
     b"S": "skip",
     b"o": "let it stand",

@@ -16,6 +16,7 @@ from daq.screen.job_run import Command
         ("go\n", Command("go")),
         ("go 36.5", Command("go", figures=(Decimal("36.5"),))),
         ("back", Command("back")),
+        ("anew injector 3", Command("anew", target="injector 3")),
         ("trust", Command("trust the gauge")),
         ("quit", Command("quit")),
         ("skip seized | M. Rode", Command("skip", "seized", "M. Rode")),

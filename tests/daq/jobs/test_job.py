@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 
 from daq.jobs.answers import confirmed, excepted
+from daq.jobs.gates import furthest
 from daq.jobs.sheet import sheet_from_bytes
 from daq.jobs.standing import is_in
 from daq.jobs.tasks import next_task
@@ -309,3 +310,60 @@ def test_a_gate_keeps_what_was_asked_and_how_far_to_turn(sheet):
     assert isinstance(gate.asked_turns, Decimal)
     assert gate.asked_turns != 0
     assert confirmed(fitter.stands(), fitter.tasks[-1], fitter.stamp()).asked == gate.asked
+
+
+def with_spread(limit):
+    spread = f'\n[steps.across]\nspread = "{limit}"\n'.encode()
+    first, second = SHEET.split(b'[[steps]]\nname = "clearance"')
+    parts = [first, spread, b'[[steps]]\nname = "clearance"', second, spread]
+    return sheet_from_bytes(b"".join(parts), "two.toml")
+
+
+def apart(fitter, step):
+    values = [target.as_left.value for target in fitter.stands().steps[step].targets]
+    return float(max(values) - min(values))
+
+
+def anew(fitter):
+    """What the fitter does who presses a: the target furthest from its aim is set once more."""
+    job = fitter.stands()
+    task = next_task(job, fitter.captures)
+    name = furthest(job.steps[task.step])
+    fitter.records.append(excepted(job, task.step, name, "anew", "too far off", fitter.stamp()))
+    return name
+
+
+def until_across(fitter):
+    while (task := next_task(fitter.stands(), fitter.captures)) and task.gate != "across":
+        fitter.step()
+    return task
+
+
+@pytest.mark.parametrize("step", ["height", "clearance"])
+def test_results_that_do_not_go_together_are_told_and_can_be_set_anew(step):
+    fitter = Fitter(with_spread("0.02 mm"), Engine(off_mm=0.0))
+    first, second = [each.name for each in fitter.stands().steps[step].planned.targets][:2]
+    planned = fitter.stands().steps[step].planned
+    fitter.engine._length_mm[step, first] = float(planned.spec.nominal_mm) + 0.034
+    fitter.engine.turn = lambda planned, target, turns: fitter.engine.turn_to(planned, target)
+    task = until_across(fitter)
+    assert task.step == step
+    assert "Spread of" in task.more[0]
+    assert "0.02" in task.more[0]
+    assert anew(fitter) == first
+    fitter.work()
+    assert apart(fitter, step) < 0.02
+    target = fitter.stands().target(step, first)
+    assert target.as_left.phase == "as left"
+    assert float(target.as_found.deviation) == pytest.approx(0.034, abs=0.001)
+    assert fitter.stands().target(step, second).as_left.phase == "as found"
+    assert not [task for task in fitter.tasks if task.gate == "across"]
+
+
+def test_results_that_do_not_go_together_may_stand_and_are_not_told_twice():
+    fitter = Fitter(with_spread("0.02 mm"), Engine(off_mm=0.0))
+    planned = fitter.stands().steps["height"].planned
+    fitter.engine._length_mm["height", "injector 1"] = float(planned.spec.nominal_mm) + 0.034
+    fitter.work()
+    assert len([task for task in fitter.tasks if task.gate == "across"]) == 1
+    assert fitter.stands().is_complete
