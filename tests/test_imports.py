@@ -35,13 +35,14 @@ ONLY_IN = {
 """What only some modules may import."""
 
 ROOMS = {
+    "ink": set(),
     "settle": set(),
     "spec": set(),
     "logbook": set(),
     "measure": {"settle", "spec", "logbook"},
     "jobs": {"settle", "spec", "logbook"},
-    "calibration": {"settle", "spec", "logbook"},
-    "report": {"logbook", "jobs", "spec"},
+    "calibration": {"ink", "settle", "spec", "logbook"},
+    "report": {"ink", "logbook", "jobs", "spec"},
     "screen": {"measure", "spec", "logbook", "jobs"},
     "cli": {"settle", "spec", "logbook", "measure", "screen", "jobs", "report", "calibration"},
 }

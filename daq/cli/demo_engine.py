@@ -115,7 +115,7 @@ def _place(planned: PlannedStep, length_mm: float, chance: random.Random) -> Pla
             wave_mm = length_mm / _swings(planned)
             return Place({"": 0.0}, wave_mm=wave_mm, high_deg=PIN_DEG["top"])
         case "dead centre":
-            raise NotImplementedError("the demo's engine has no dead centre to find")
+            raise ValueError("the demo's engine has no dead centre to find")
 
 
 def _swings(planned: PlannedStep) -> float:

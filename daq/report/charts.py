@@ -3,22 +3,9 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from daq.ink.svg import BAD, INK, LETTER, SOFT, Frame, fitted, line, write
 from daq.report.amounts import in_unit
-from daq.report.drawing import (
-    BAD,
-    INK,
-    LETTER,
-    OUTSIDE,
-    SOFT,
-    Frame,
-    Group,
-    fitted,
-    grouped,
-    line,
-    picture,
-    ticks,
-    write,
-)
+from daq.report.drawing import OUTSIDE, Group, grouped, picture, ticks
 from daq.report.lines import Measured
 from daq.report.model import State, StepReport, TargetReport
 

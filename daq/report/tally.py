@@ -2,19 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 
-from daq.report.drawing import (
-    BAD,
-    GOOD,
-    INK,
-    OUTSIDE,
-    SOFT,
-    Group,
-    clean,
-    fitted,
-    grouped,
-    picture,
-    write,
-)
+from daq.ink.svg import BAD, GOOD, INK, SOFT, clean, fitted, write
+from daq.report.drawing import OUTSIDE, Group, grouped, picture
 from daq.report.model import State, StepReport
 
 NAMES, CELL, GAP, SMALL = 150, 21, 5, 9

@@ -4,23 +4,8 @@ import math
 from collections.abc import Iterator, Sequence
 
 from daq.calibration.study.charts import Chart
-from daq.calibration.study.drawing import (
-    BAD,
-    INK,
-    LETTER,
-    SOFT,
-    Frame,
-    apart,
-    fitted,
-    halo,
-    line,
-    path,
-    picture,
-    room,
-    scale,
-    sign,
-    write,
-)
+from daq.calibration.study.drawing import apart, halo, path, picture, room, scale, sign
+from daq.ink.svg import BAD, INK, LETTER, SOFT, Frame, fitted, line, write
 
 WIDTH = 760
 _WIDEST_NAME = 90.0

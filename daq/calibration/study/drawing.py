@@ -3,49 +3,12 @@
 Everything can be told apart without colour: by form, by dash, or by a word beside it.
 """
 
-import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
-from xml.sax.saxutils import escape
 
-INK, SOFT, RULE, BAND = "#15191e", "#4d555e", "#dadee3", "#e9ebee"
-FILL, BAD = "#15497f", "#8c1414"
-LETTER = 0.6
-"""Width of a letter as a share of the font's size; a usual sans-serif is no wider on average."""
+from daq.ink.svg import INK, SOFT, Frame, clean, line, write
 
-_NOT_IN_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-
-
-def clean(text: str) -> str:
-    """``text`` made fit for a line of XML."""
-    return escape(_NOT_IN_XML.sub("\ufffd", " ".join(text.split())), {'"': "&quot;"})
-
-
-def fitted(text: str, width: float, size: float) -> str:
-    """``text``, its end left out where it is wider than ``width`` pixels."""
-    most = max(int(width / (LETTER * size)), 1)
-    return text if len(text) <= most else f"{text[: max(most - 1, 1)]}…"
-
-
-def write(
-    x: float,
-    y: float,
-    words: str,
-    *,
-    size: float = 11,
-    anchor: str = "start",
-    ink: str = INK,
-    bold: bool = False,
-    turned: bool = False,
-) -> str:
-    """One line of text with its base line at ``y``; ``turned`` reads from the bottom up."""
-    weight = ' font-weight="bold"' if bold else ""
-    turn = f' transform="rotate(-90 {x:.1f} {y:.1f})"' if turned else ""
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" text-anchor="{anchor}" '
-        f'fill="{ink}"{weight}{turn}>{clean(words)}</text>'
-    )
+RULE, BAND, FILL = "#dadee3", "#e9ebee", "#15497f"
 
 
 def halo(text: str) -> str:
@@ -53,12 +16,6 @@ def halo(text: str) -> str:
     return text.replace(
         "<text ", '<text paint-order="stroke" stroke="#ffffff" stroke-width="3" ', 1
     )
-
-
-def line(kind: str, ends: tuple[float, float, float, float], look: str) -> str:
-    """A straight line from (x, y) to (x, y)."""
-    x1, y1, x2, y2 = ends
-    return f'<line class="{kind}" x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}" {look}/>'
 
 
 def path(kind: str, points: Sequence[tuple[float, float]], look: str) -> str:
@@ -81,27 +38,6 @@ def picture(width: float, height: float, title: str, parts: Sequence[str]) -> st
             "</svg>\n",
         ]
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """Where a plot lies, in pixels, and which values its lower and upper edge stand for."""
-
-    left: float
-    top: float
-    right: float
-    bottom: float
-    low: float
-    high: float
-
-    def y(self, value: float) -> float:
-        """The height of a value."""
-        share = (value - self.low) / (self.high - self.low)
-        return self.bottom - share * (self.bottom - self.top)
-
-    def x(self, share: float) -> float:
-        """A place from the left edge (0) to the right one (1)."""
-        return self.left + share * (self.right - self.left)
 
 
 def room(values: Sequence[float], share: float = 0.08) -> tuple[float, float]:

@@ -7,23 +7,17 @@ from daq.calibration.study.crossed import CrossedStudy, Trial, grid_of
 from daq.calibration.study.drawing import (
     BAND,
     FILL,
-    INK,
-    LETTER,
     RULE,
-    SOFT,
-    Frame,
     dash,
-    fitted,
-    line,
     path,
     picture,
     room,
     scale,
     sign,
     ticks,
-    write,
 )
 from daq.calibration.study.levels import LevelsStudy
+from daq.ink.svg import INK, LETTER, SOFT, Frame, fitted, line, write
 
 WIDTH = 760
 _BAR = 13.0

@@ -1,0 +1,1 @@
+"""What every picture of ours is drawn with: SVG elements, and values turned into places."""
