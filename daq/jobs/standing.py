@@ -61,13 +61,16 @@ class TargetStanding:
         """What a measurement that is done once more counts as."""
         if self.as_found is None:
             return "as found"
-        begun = [
-            each for each in self.records if isinstance(each, JobException) and _begins_again(each)
-        ]
-        if begun and begun[-1].what == "anew" and self.latest is None:
+        if self.is_set_anew:
             return "adjusted"
         phases = [each.phase for each in self.records if isinstance(each, JobPoint | JobResult)]
         return "adjusted" if phases[-1] == "adjusted" else "as left"
+
+    @property
+    def is_set_anew(self) -> bool:
+        """Whether it is being set once more though its newest result was within its limits."""
+        begun = [each for each in self.records if isinstance(each, JobException)]
+        return self.latest is None and bool(begun) and begun[-1].what == "anew"
 
     @property
     def exception(self) -> JobException | None:

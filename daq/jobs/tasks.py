@@ -49,7 +49,11 @@ def _on_target(
         yield _measure_task(step, target, phase, captures)
     elif target.as_found is None:
         yield _measure_task(step, target, "as found", captures)
-    elif _is_set_by_turns(target) and not target.has_passed("adjusted"):
+    elif (
+        target.is_set_anew
+        and step.planned.step.recipe != "length"
+        and not target.has_passed("adjusted")
+    ):
         told = turn_told(target)
         yield _confirm_on(target, "adjusted", f"Set it anew: {told.words}." if told else "", told)
     elif latest is None or target.is_in_doubt:
@@ -58,12 +62,6 @@ def _on_target(
         yield from _set_it(step, target, captures)
     else:
         yield from _check_again(step, target, captures)
-
-
-def _is_set_by_turns(target: TargetStanding) -> bool:
-    """Whether it is to be set anew, and its result is made of several readings."""
-    anew = target.latest is None and target.phase_again == "adjusted"
-    return anew and target.work.planned.step.recipe != "length"
 
 
 def _set_it(

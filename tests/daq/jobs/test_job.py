@@ -367,3 +367,19 @@ def test_results_that_do_not_go_together_may_stand_and_are_not_told_twice():
     fitter.work()
     assert len([task for task in fitter.tasks if task.gate == "across"]) == 1
     assert fitter.stands().is_complete
+
+
+def test_a_screw_is_not_told_twice_to_turn_when_the_rests_after_it_contradict_each_other(sheet):
+    fitter = Fitter(sheet, Engine(seed=5))
+    while not (fitter.tasks and fitter.tasks[-1].gate == "adjusted"):
+        fitter.step()
+    turned = len([task for task in fitter.tasks if task.gate == "adjusted"])
+    real, levels = fitter.engine.reads_mm, iter([1.0, 1.4, 1.9, 2.7])
+    fitter.engine.reads_mm = lambda planned, task: next(levels, None) or real(planned, task)
+    while not isinstance(fitter.records[-1], JobException):
+        fitter.step()
+    fitter.engine.presses = {}
+    assert next_task(fitter.stands(), fitter.captures).phase == "adjusted"
+    while not isinstance(fitter.records[-1], JobResult):
+        fitter.step()
+    assert len([task for task in fitter.tasks if task.gate == "adjusted"]) == turned
