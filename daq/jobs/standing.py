@@ -1,6 +1,7 @@
 """Where a job stands, worked out from its records and nothing else.
 
-The first result of a target is its as-found value for ever. What counts as left is the latest
+The first result of a target that no closing check has put in doubt, of those before anybody touched
+it, is its as-found value for ever. What counts as left is the latest
 result that needed nothing more: a result within its limits that nobody touched after, or the one
 after locking. A closing master check that has moved too far puts everything since the last good
 one in doubt.
@@ -43,8 +44,10 @@ class TargetStanding:
 
     @property
     def as_found(self) -> JobResult | None:
-        """The first result: what was found."""
-        return next((each for each in self.results if each.phase == "as found"), None)
+        """What was found: the first result, or one measured untouched after that was in doubt."""
+        found = [each for each in self.results if each.phase == "as found"]
+        sure = [each for each in found if each.uid not in self.doubted]
+        return next(iter([*sure, *found]), None)
 
     @property
     def latest(self) -> JobResult | None:
@@ -63,6 +66,8 @@ class TargetStanding:
             return "as found"
         if self.is_set_anew:
             return "adjusted"
+        if self.is_in_doubt and all(each.phase == "as found" for each in self.results):
+            return "as found"
         phases = [each.phase for each in self.records if isinstance(each, JobPoint | JobResult)]
         return "adjusted" if phases[-1] == "adjusted" else "as left"
 

@@ -117,6 +117,23 @@ def doubts_in(steps: Sequence[StepView], facts: LogFacts) -> Iterator[Doubt]:
     """Every reason for which a result does not count, those of one step and reason together."""
     for step in steps:
         yield from _together(step, facts, lambda target, result: target.doubts(result))
+        of: dict[str, list[TargetView]] = {}
+        for target in step.targets:
+            for why in target.doubts_of_found():
+                of.setdefault(why, []).append(target)
+        for why, targets in of.items():
+            found = [each.target.as_found for each in targets]
+            yield Doubt(
+                step=step.name,
+                targets=tuple(each.target.work.target.words for each in targets),
+                why=why,
+                captures=tuple(
+                    number
+                    for each in found
+                    if each is not None
+                    for number in numbers_of(each, facts)
+                ),
+            )
 
 
 def raised_in(steps: Sequence[StepView], facts: LogFacts) -> Iterator[Doubt]:

@@ -71,6 +71,13 @@ class TargetView:
         by_master = (_BY_MASTER,) if result.uid in self.target.doubted else ()
         return (*by_master, *self.spoilt(result))
 
+    def doubts_of_found(self) -> tuple[str, ...]:
+        """Every reason for which what was found does not count, where something else was left."""
+        found = self.target.as_found
+        if found is None or found is self.counts:
+            return ()
+        return tuple(f"as found: {each}" for each in self.doubts(found))
+
     def why_not(self) -> str:
         """Why what counts has not passed; empty if nothing was measured or it is in."""
         result = self.counts

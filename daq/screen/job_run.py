@@ -146,7 +146,7 @@ class JobRun:
             return True
         recipe = job.steps[task.step].planned.step.recipe
         again = task.wanted is not None and task.wanted.number > 1
-        return again and (task.master is not None or recipe in ("play", "points"))
+        return again and (task.master is not None or recipe in ("length", "play", "points"))
 
     def _listen(self, task: Task) -> None:
         label = self._label(task)
@@ -206,7 +206,10 @@ class JobRun:
         return self._capture(job, task, "settled", None)
 
     def _has_moved(self, job: JobStanding, task: Task, label: str) -> bool:
-        least_mm = LIFTED_STEPS * self.station.session(label).step_mm
+        session = self.station.session(label)
+        if session.sends_on_key:
+            return True  # between two presses nothing is seen of it
+        least_mm = LIFTED_STEPS * session.step_mm
         return not self._must_move(job, task, label) or self._travel.has_moved(label, least_mm)
 
     def _capture(

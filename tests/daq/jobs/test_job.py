@@ -178,6 +178,8 @@ def test_a_gauge_that_moved_puts_all_since_the_last_good_check_in_doubt(sheet):
     for target in job.steps["height"].targets:
         assert target.doubted
         assert target.as_left.uid not in target.doubted
+        untouched = all(each.phase == "as found" for each in target.results)
+        assert (target.as_found.uid in target.doubted) is not untouched
         assert float(target.as_left.value) == pytest.approx(
             fitter.engine.length_mm(target.work.planned, target.work.target.name), abs=0.001
         )
@@ -383,3 +385,17 @@ def test_a_screw_is_not_told_twice_to_turn_when_the_rests_after_it_contradict_ea
     while not isinstance(fitter.records[-1], JobResult):
         fitter.step()
     assert len([task for task in fitter.tasks if task.gate == "adjusted"]) == turned
+
+
+def test_what_was_found_in_doubt_is_found_again_where_nobody_has_touched_it(sheet):
+    fitter = Fitter(sheet, Engine(off_mm=0.01))
+    while not (fitter.tasks and fitter.tasks[-1].target == "injector 1"):
+        fitter.step()
+    fitter.engine.master_moved_mm["height"] = 0.03
+    fitter.work()
+    target = fitter.stands().target("height", "injector 2")
+    assert [each.phase for each in target.results] == ["as found", "as found"]
+    assert target.as_found is target.as_left is target.results[-1]
+    assert float(target.as_found.value) == pytest.approx(
+        fitter.engine.length_mm(target.work.planned, "injector 2"), abs=0.001
+    )

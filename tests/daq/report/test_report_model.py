@@ -224,6 +224,21 @@ def test_a_closing_check_that_moved_puts_all_since_the_good_one_in_doubt(log):
     ) in report.not_passed  # fmt: skip
 
 
+def test_what_was_found_in_doubt_is_told_though_what_was_left_is_sure(log):
+    job = Job(log)
+    job.racks(closing="0.030")
+    job.master("rack", "before")
+    for number in range(1, 5):
+        job.result("rack", f"injector {number}", "as left", "42.601")
+    job.master("rack", "after")
+    report = job.report()
+    assert {each.state for each in report.steps[1].targets} == {"passed"}
+    told = [each.why for each in report.doubts if each.step == "rack"]
+    assert told == [
+        "as found: the closing check on the master has moved too far since this was measured"
+    ]
+
+
 def test_a_gauge_that_was_never_held_against_its_master_has_not_passed(log):
     job = Job(log)
     job.result("liner", "cylinder 1", "as found", "0.105")
