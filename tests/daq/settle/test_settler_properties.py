@@ -154,3 +154,15 @@ def test_the_screen_is_told_of_a_slow_vibration_and_its_frequency():
     assert state.swing_mm == pytest.approx(4 * T, rel=0.05)
     assert "middle of the swing" in state.advice
     assert settler.push(20.0, 5.0).value_mm == pytest.approx(5.0, abs=0.1 * T)
+
+
+def test_a_part_that_moves_while_it_vibrates_is_given_up_within_a_period():
+    settler, said = Settler(T, T, 10), {}
+    for i in range(400):
+        t = i / 10
+        moved = min(max((t - 20) / 2, 0.0), 1.0) * 4 * T
+        x = 5 + moved + 1.5 * T * math.sin(2 * math.pi * 0.4 * t)
+        said[i] = settler.push(t, round(x / T) * T)
+    assert said[199].value_mm == pytest.approx(5.0, abs=0.2 * T)
+    assert said[230] is None  # the move took from 20 s to 22 s; a period is 2.5 s
+    assert said[399].value_mm == pytest.approx(5.0 + 4 * T, abs=0.2 * T)
