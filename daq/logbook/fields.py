@@ -6,7 +6,7 @@ readers, and 1.250 would come back as 1.25, a place short of the gauge's resolut
 
 import re
 import uuid
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Annotated
 
@@ -21,6 +21,7 @@ from pydantic import (
 )
 
 _DECIMAL = r"-?[0-9]{1,30}(\.[0-9]{1,30})?"
+_DAY = r"[0-9]{4}-[0-9]{2}-[0-9]{2}"
 _TIME = r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{6}Z"
 _NUMBER = r"[+-]? *([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?"
 _MOST_PLACES = 30
@@ -108,6 +109,16 @@ def _time(value: object) -> datetime:
     return value.astimezone(UTC)
 
 
+def _day(value: object) -> date:
+    if isinstance(value, str):
+        if not re.fullmatch(_DAY, value):
+            raise ValueError(f"{value!r:.80} is not a day such as '2026-03-01'")
+        return date.fromisoformat(value)
+    if not isinstance(value, date) or isinstance(value, datetime):
+        raise ValueError(f"a {type(value).__name__} is not a day")
+    return value
+
+
 ExactDecimal = Annotated[
     Decimal,
     PlainValidator(_decimal),
@@ -123,6 +134,14 @@ UtcTime = Annotated[
     WithJsonSchema({"type": "string", "pattern": f"^{_TIME}$"}),
 ]
 """An aware datetime, kept in UTC, or its text."""
+
+Day = Annotated[
+    date,
+    PlainValidator(_day),
+    PlainSerializer(date.isoformat, return_type=str, when_used="json"),
+    WithJsonSchema({"type": "string", "pattern": f"^{_DAY}$"}),
+]
+"""A day of the calendar, without a time zone, or its text."""
 
 Words = Annotated[str, AfterValidator(printable)]
 """Any text, empty too."""

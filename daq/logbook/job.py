@@ -1,4 +1,4 @@
-"""The records of a set-up job, format 1 each: begun, gate, point, result, exception, ended.
+"""The records of a set-up job, format 1 each: begun, gauge, gate, point, result, exception, ended.
 
 A job is its records and nothing else: where it stands is worked out from them, so it goes on at the
 same place after any interruption. Nothing is overwritten; a measurement done again adds records,
@@ -11,7 +11,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from daq.logbook.capture import CapturedSpec, CapturedVerdict, Filled
-from daq.logbook.fields import ExactDecimal, StrictModel, Uid, UtcTime, Words
+from daq.logbook.fields import Day, ExactDecimal, StrictModel, Uid, UtcTime, Words
 
 ResultUnit = Literal["mm", "deg", "mm/m"]
 Phase = Literal["as found", "adjusted", "as left"]
@@ -25,6 +25,17 @@ Gate = Literal[
 stand as they are."""
 
 MasterCheck = Literal["before", "after"]
+
+JobGaugeStanding = Literal[
+    "in date",
+    "due",
+    "overdue",
+    "limited range",
+    "withdrawn",
+    "never calibrated",
+    "not in the register",
+]
+"""How a gauge stood by its calibration. ``due``: soon, and it may still be used."""
 
 
 class JobGauge(StrictModel):
@@ -68,6 +79,60 @@ class _OfJob(StrictModel):
     operator: Filled
     job: Uid
     """The uid of the job's first record."""
+
+
+class JobTableRow(StrictModel):
+    """What a depth gauge errs at one of its readings, by its calibration; indicated less true."""
+
+    length_mm: ExactDecimal
+    """What it reads there, zeroed on a flat."""
+    error_mm: ExactDecimal
+    u_mm: ExactDecimal
+    """Standard uncertainty (k = 1) of the error, what the two ways differ by included."""
+
+
+class JobCalibration(_OfJob):
+    """How a gauge of the job stands by its calibration, on the day on which the job was taken up.
+
+    The latest of a role counts. It has all that the job needs, so that the job can be read alone.
+    """
+
+    kind: Literal["job calibration"] = "job calibration"
+    format: Literal[1] = 1
+    role: Filled
+    label: Words
+    standing: JobGaugeStanding
+    usable: bool
+    """Whether it may serve without anybody answering for it."""
+    words: Filled
+    """The same, in one sentence."""
+    certificate: Words
+    due: Day | None
+    from_mm: ExactDecimal | None
+    to_mm: ExactDecimal | None
+    """The readings that it may be used between; None for no end."""
+    rests_on: Uid | None
+    """A record of the calibration that this rests on, if there is one."""
+    worst_mm: ExactDecimal | None
+    """The most that it may read wrong anywhere, uncertainty included; None if nothing is known."""
+    table: tuple[JobTableRow, ...]
+    """Of a depth gauge, at rising lengths; empty if the calibration gave none. With any other kind
+    it is not known on a job where in its travel the calibration began."""
+
+
+class JobGaugeUsed(_OfJob):
+    """A gauge is used although its calibration does not allow it; why, and who answers for it."""
+
+    kind: Literal["job gauge"] = "job gauge"
+    format: Literal[1] = 1
+    role: Filled
+    calibration: Uid
+    """The ``JobCalibration`` that this answers; with a later one it is asked again."""
+    standing: JobGaugeStanding
+    asked: Words
+    """What was asked, in words, as it stood on the screen."""
+    reason: Filled
+    by: Filled
 
 
 class JobGate(_OfJob):
@@ -197,5 +262,14 @@ class JobEnded(_OfJob):
     reason: Words
 
 
-JobRecord = JobBegun | JobGate | JobPoint | JobResult | JobException | JobEnded
+JobRecord = (
+    JobBegun
+    | JobCalibration
+    | JobGaugeUsed
+    | JobGate
+    | JobPoint
+    | JobResult
+    | JobException
+    | JobEnded
+)
 """Any record of a job."""

@@ -11,6 +11,14 @@ from typing import Literal, Self
 
 from pydantic import ValidationError, model_validator
 
+from daq.logbook.calibration import (
+    CalibrationBegun,
+    CalibrationEnded,
+    CalibrationGate,
+    CalibrationPoint,
+    CalibrationRecord,
+    CalibrationResult,
+)
 from daq.logbook.canonical import canonical
 from daq.logbook.capture import (
     READINGS_RECORDED,
@@ -23,17 +31,22 @@ from daq.logbook.capture import (
 from daq.logbook.fields import StrictModel, Uid, UtcTime, Words, printable
 from daq.logbook.job import (
     JobBegun,
+    JobCalibration,
     JobEnded,
     JobException,
     JobGate,
+    JobGaugeUsed,
     JobPoint,
     JobRecord,
     JobResult,
 )
+from daq.logbook.register import GaugeEntered, RegisterRecord, StandardEntered, StatusChanged
+from daq.logbook.study import StudyBegun, StudyEnded, StudyPoint, StudyRecord
 
 __all__ = [
     "MODELS",
     "READINGS_RECORDED",
+    "CalibrationRecord",
     "Capture",
     "CapturedGauge",
     "CapturedReading",
@@ -43,6 +56,8 @@ __all__ = [
     "JobRecord",
     "Note",
     "Record",
+    "RegisterRecord",
+    "StudyRecord",
     "UnknownRecord",
     "Written",
     "body_of",
@@ -85,7 +100,7 @@ class Note(StrictModel):
         return self
 
 
-Written = Capture | Note | JobRecord
+Written = Capture | Note | JobRecord | RegisterRecord | CalibrationRecord | StudyRecord
 """What may be appended to a logbook."""
 
 Record = Cover | Written
@@ -96,11 +111,24 @@ MODELS: dict[tuple[str, int], type[Record]] = {
     ("capture", 1): Capture,
     ("note", 1): Note,
     ("job", 1): JobBegun,
+    ("job calibration", 1): JobCalibration,
+    ("job gauge", 1): JobGaugeUsed,
     ("job gate", 1): JobGate,
     ("job point", 1): JobPoint,
     ("job result", 1): JobResult,
     ("job exception", 1): JobException,
     ("job end", 1): JobEnded,
+    ("standard", 1): StandardEntered,
+    ("gauge", 1): GaugeEntered,
+    ("status", 1): StatusChanged,
+    ("calibration", 1): CalibrationBegun,
+    ("calibration gate", 1): CalibrationGate,
+    ("calibration point", 1): CalibrationPoint,
+    ("calibration result", 1): CalibrationResult,
+    ("calibration end", 1): CalibrationEnded,
+    ("study", 1): StudyBegun,
+    ("study point", 1): StudyPoint,
+    ("study end", 1): StudyEnded,
 }
 """The model of every kind and format ever written. Rows are added, never taken out."""
 

@@ -312,7 +312,7 @@ def test_a_withdrawal_must_say_what_it_takes_back(note):
 @pytest.mark.parametrize(
     ("change", "why"),
     [
-        ({"kind": "calibration"}, "knows no 'calibration' of format 1"),
+        ({"kind": "audit"}, "knows no 'audit' of format 1"),
         ({"format": 2}, "knows no 'capture' of format 2"),
         ({"value_mm": 12.34}, "value_mm: Value error, a float is not exact"),
         ({"n": None}, "n: Input should be a valid integer"),
