@@ -11,6 +11,7 @@ from typing import Literal
 
 from daq.calibration.fields import brief_mm
 from daq.calibration.forms import GaugeIdentity
+from daq.calibration.plan import PlanHeading
 from daq.calibration.points import Point
 from daq.calibration.sequence import LEAST_STEPS, WantedPoint
 from drivers.reading import MM_PER_INCH, Status
@@ -25,6 +26,7 @@ COULD_ERR_STEPS = 10
 """Nor by less than so many display steps, where the permissible error is tight."""
 
 Kind = Literal[
+    "another gauge",
     "low battery",
     "gauge status",
     "standard",
@@ -36,7 +38,9 @@ Kind = Literal[
     "not backed off",
     "wrong block",
     "has moved",
+    "answer",
 ]
+"""``answer``: not of a reading, but of what a person typed in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,22 +82,28 @@ def could_err_mm(gauge: GaugeIdentity) -> Decimal:
     return max(COULD_ERR * gauge.limits.over_range_mm, COULD_ERR_STEPS * gauge.step_mm)
 
 
-def check(wanted: WantedPoint, seen: Seen, gauge: GaugeIdentity) -> Refusal | None:
+def check(
+    wanted: WantedPoint, seen: Seen, gauge: GaugeIdentity, *, insisted: bool = False
+) -> Refusal | None:
     """Why a settled reading may not be taken for a point; None if it may.
 
     Args:
         wanted: the point.
         seen: the reading and what came with it.
         gauge: the gauge that is calibrated.
+        insisted: whether a person takes it nevertheless: what is a judgement is passed over, and
+            the rest is not.
     """
     return (
         _status(seen, gauge)
         or _standard(wanted, seen)
-        or _temperature(wanted, seen)
+        or check_temperature(
+            wanted.prepared.plan.heading, seen.temperature_c, seen.first_temperature_c
+        )
         or _zero(wanted, seen, gauge)
         or _unit(wanted, seen, gauge)
         or _sign(wanted, seen, gauge)
-        or _block(wanted, seen, gauge)
+        or (None if insisted else _block(wanted, seen, gauge))
         or _reversal(wanted, seen, gauge)
     )
 
@@ -117,6 +127,33 @@ def check_return(before: Point, seen: Seen, gauge: GaugeIdentity) -> Refusal | N
     )
 
 
+def check_temperature(
+    heading: PlanHeading, now_c: Decimal | None, first_c: Decimal | None = None
+) -> Refusal | None:
+    """Why a run may not go on at a temperature; None if it may.
+
+    Args:
+        heading: the plan's limits.
+        now_c: of gauge and standard; None if nobody has said it.
+        first_c: when the run began; None if it begins now.
+    """
+    if now_c is None:
+        return Refusal("temperature", "Nobody has said the temperature. Measure it and type it in.")
+    if not heading.coldest <= now_c <= heading.warmest:
+        return Refusal(
+            "temperature",
+            f"It is {now_c} °C, and the plan allows {heading.coldest} to {heading.warmest} °C. "
+            "Wait.",
+        )
+    if first_c is not None and abs(now_c - first_c) > heading.change:
+        return Refusal(
+            "temperature",
+            f"It has changed by {abs(now_c - first_c)} K since the run began, and the plan allows "
+            f"{heading.change} K. Wait, and begin the run again.",
+        )
+    return None
+
+
 def _status(seen: Seen, gauge: GaugeIdentity) -> Refusal | None:
     if Status.BATTERY_LOW in seen.status:
         return Refusal("low battery", f"{gauge.label} says its battery is low. Put in a new one.")
@@ -130,26 +167,6 @@ def _standard(wanted: WantedPoint, seen: Seen) -> Refusal | None:
     for each in (wanted.prepared.standard, wanted.prepared.flat):
         if each is not None and (why := each.why_unusable(seen.on)):
             return Refusal("standard", f"{why}.")
-    return None
-
-
-def _temperature(wanted: WantedPoint, seen: Seen) -> Refusal | None:
-    heading, now = wanted.prepared.plan.heading, seen.temperature_c
-    if now is None:
-        return Refusal("temperature", "Nobody has said the temperature. Measure it and type it in.")
-    if not heading.coldest <= now <= heading.warmest:
-        return Refusal(
-            "temperature",
-            f"It is {now} °C, and the plan allows {heading.coldest} to {heading.warmest} °C. Wait.",
-        )
-    if seen.first_temperature_c is not None:
-        change = abs(now - seen.first_temperature_c)
-        if change > heading.change:
-            return Refusal(
-                "temperature",
-                f"It has changed by {change} K since the run began, and the plan allows "
-                f"{heading.change} K. Wait, and begin the run again.",
-            )
     return None
 
 

@@ -13,7 +13,8 @@ from typing import Literal
 from daq.calibration.errors import CalibrationError
 from daq.calibration.fields import brief_mm
 from daq.calibration.forms import GaugeIdentity
-from daq.calibration.policy import FixedInterval, ReactiveInterval, ReliabilityTarget
+from daq.calibration.policy import FixedInterval, ReactiveInterval
+from daq.calibration.reliability import IntervalRun, months_by_reliability
 
 SOON_DAYS = 30
 """So many days before it is due, a gauge counts as due. Common practice."""
@@ -102,13 +103,19 @@ class GaugeStatus:
         return self.words
 
 
-def status_on(on: date, gauge: GaugeIdentity, history: Sequence[HistoryEntry]) -> GaugeStatus:
+def status_on(
+    on: date,
+    gauge: GaugeIdentity,
+    history: Sequence[HistoryEntry],
+    intervals: Sequence[IntervalRun] = (),
+) -> GaugeStatus:
     """How a gauge stands on a day.
 
     Args:
         on: the day. On the day that it is due a gauge may still be used.
         gauge: its identity and policy.
         history: its calibrations, withdrawals and returns, in any order; of one day, as they come.
+        intervals: those that gauges like it have run, for a reliability target.
     """
     known = _until(on, history)
     calibrations = [each for each in known if isinstance(each, Calibrated)]
@@ -134,7 +141,7 @@ def status_on(on: date, gauge: GaugeIdentity, history: Sequence[HistoryEntry]) -
             is_usable=False,
             rests_on=last,
         )
-    return _by_date(on, gauge, last, next_due(gauge, calibrations, on).due)
+    return _by_date(on, gauge, last, next_due(gauge, calibrations, on, intervals).due)
 
 
 def _by_date(on: date, gauge: GaugeIdentity, last: Calibrated, due: date) -> GaugeStatus:
@@ -155,7 +162,8 @@ def _by_date(on: date, gauge: GaugeIdentity, last: Calibrated, due: date) -> Gau
     words = f"{gauge.label} is {when} ({last})."
     if last.from_mm is not None or last.to_mm is not None:
         standing = "limited range"
-        words = f"{gauge.label} is good {_range_words(last)} only, {when} ({last})."
+        good = range_words(last.from_mm, last.to_mm)
+        words = f"{gauge.label} is good {good} only, {when} ({last})."
     return GaugeStatus(
         standing,
         words,
@@ -168,7 +176,12 @@ def _by_date(on: date, gauge: GaugeIdentity, last: Calibrated, due: date) -> Gau
     )
 
 
-def next_due(gauge: GaugeIdentity, history: Sequence[HistoryEntry], on: date) -> Proposal:
+def next_due(
+    gauge: GaugeIdentity,
+    history: Sequence[HistoryEntry],
+    on: date,
+    intervals: Sequence[IntervalRun] = (),
+) -> Proposal:
     """When a gauge is due next by its policy, seen from a day.
 
     The day that was set at the last calibration, if any, comes before the policy's own.
@@ -177,6 +190,7 @@ def next_due(gauge: GaugeIdentity, history: Sequence[HistoryEntry], on: date) ->
         gauge: its identity and policy.
         history: as for ``status_on``; withdrawals are left out.
         on: the day.
+        intervals: those that gauges like it have run to their end, for a reliability target.
 
     Raises:
         CalibrationError: it has never been calibrated.
@@ -185,7 +199,7 @@ def next_due(gauge: GaugeIdentity, history: Sequence[HistoryEntry], on: date) ->
     if not known:
         raise CalibrationError(f"{gauge.label} has never been calibrated, so it is due now.")
     last = known[-1]
-    months, words, rests_on = _interval(gauge, known)
+    months, words, rests_on = _interval(gauge, known, intervals)
     due = months_later(last.on, months)
     if last.due is not None:
         return Proposal(last.due, months, f"The day was set at the calibration ({last}).", (last,))
@@ -193,20 +207,17 @@ def next_due(gauge: GaugeIdentity, history: Sequence[HistoryEntry], on: date) ->
 
 
 def _interval(
-    gauge: GaugeIdentity, known: Sequence[Calibrated]
+    gauge: GaugeIdentity, known: Sequence[Calibrated], intervals: Sequence[IntervalRun]
 ) -> tuple[int, str, tuple[Calibrated, ...]]:
     """The months from the last calibration to the next, the words, and what they rest on."""
     policy, last = gauge.interval, known[-1]
     match policy:
         case FixedInterval():
             return policy.months, f"Every {policy.months} months.", (last,)
-        case ReliabilityTarget():
-            words = (
-                f"{policy.months} months, until the history of the fleet shows an interval at "
-                f"which {policy.reliability} % are still within their limits."
-            )
-            return policy.months, words, (last,)
-    return staircase(policy, known)
+        case ReactiveInterval():
+            return staircase(policy, known)
+    months, words = months_by_reliability(policy, intervals)
+    return months, words, (last,)
 
 
 def staircase(
@@ -279,10 +290,10 @@ def _days(number: int) -> str:
     return "day" if number == 1 else "days"
 
 
-def _range_words(last: Calibrated) -> str:
-    if last.from_mm is None:
-        assert last.to_mm is not None
-        return f"up to {brief_mm(last.to_mm)}"
-    if last.to_mm is None:
-        return f"from {brief_mm(last.from_mm)}"
-    return f"from {brief_mm(last.from_mm)} to {brief_mm(last.to_mm)}"
+def range_words(from_mm: Decimal | None, to_mm: Decimal | None) -> str:
+    """A range with one end or two, such as ``from 2 mm to 8 mm``; ``everywhere`` without any."""
+    if from_mm is None:
+        return "everywhere" if to_mm is None else f"up to {brief_mm(to_mm)}"
+    if to_mm is None:
+        return f"from {brief_mm(from_mm)}"
+    return f"from {brief_mm(from_mm)} to {brief_mm(to_mm)}"

@@ -41,6 +41,10 @@ class PlanHeading(Form):
     minutes gauge and standard lie together before, ``wait`` how many seconds a stack rests before
     it is read. ``coldest`` and ``warmest`` bound the temperature, in °C, and ``change`` how far it
     may move during a run, in kelvin.
+
+    For the uncertainty: ``u_temperature`` is the standard uncertainty of the temperature and
+    ``apart`` bounds how far gauge and standard may differ, both in kelvin; ``tilt`` bounds the
+    angle between the gauge's axis and the length, in degrees.
     """
 
     title: Name
@@ -61,6 +65,9 @@ class PlanHeading(Form):
     coldest: Number = Decimal(19)
     warmest: Number = Decimal(21)
     change: Number = Decimal("0.5")
+    u_temperature: Annotated[Number, Field(le=5)] = Decimal("0.2")
+    apart: Annotated[Number, Field(le=5)] = Decimal("0.2")
+    tilt: Annotated[Number, Field(le=5)] = Decimal("0.25")
 
 
 class PartialPoints(Form):

@@ -16,8 +16,9 @@ class Point:
 
     ``place`` is which of the plan's readings it is, counted from 1. ``reference_mm`` is the travel
     by the standard's certificate, ``reading_mm`` what the gauge showed, both from the same zero;
-    ``u_reference_mm`` and ``u_reading_mm`` are their standard uncertainties (k = 1). ``uid`` names
-    the capture behind it, if there is one.
+    ``u_reference_mm`` and ``u_reading_mm`` are their standard uncertainties (k = 1). ``uid`` is
+    that of the logbook's record of the point, which names the capture behind it; empty if there is
+    none.
     """
 
     place: int

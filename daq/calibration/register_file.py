@@ -13,6 +13,9 @@ from daq.calibration.forms import GaugeIdentity, ReferenceStandard
 from daq.calibration.toml_file import Problems, form_from
 from drivers.form import Form
 
+IDENTITY = "usb:"
+"""How the identity of an adapter begins; one that does not would never be found."""
+
 Named = TypeVar("Named", ReferenceStandard, GaugeIdentity)
 
 
@@ -94,6 +97,13 @@ def _problems_between(file: RegisterFile) -> Problems:
         yield ("standards", place, "id"), _twice(file.standards[place].id)
     for place in _again(each.label if each else None for each in file.gauges):
         yield ("gauges", place, "label"), _twice(file.gauges[place].label)
+    for place, gauge in enumerate(file.gauges):
+        if gauge and gauge.identity and not gauge.identity.startswith(IDENTITY):
+            yield (
+                ("gauges", place, "identity"),
+                f'"{gauge.identity}" is no adapter\'s; write it as restpoint find prints it: '
+                f"{IDENTITY}…",
+            )
     for place in _again(each.identity if each else None for each in file.gauges):
         yield (
             ("gauges", place, "identity"),

@@ -113,8 +113,15 @@ MISTAKES = [
     ),
     Mistake(
         'label = "DG-2"',
-        'label = "DG-2"\nidentity = "ADAPTER-0007"  # again',
-        'gauges.2.identity: "ADAPTER-0007" stands twice; an adapter serves one gauge, so check '
+        'label = "DG-2"\nidentity = "A7"',
+        'gauges.2.identity: "A7" is no adapter\'s; write it as restpoint find prints it: usb:…',
+        at='identity = "A7"',
+        alone=True,
+    ),
+    Mistake(
+        'label = "DG-2"',
+        'label = "DG-2"\nidentity = "usb:1209:0001:A7"  # again',
+        'gauges.2.identity: "usb:1209:0001:A7" stands twice; an adapter serves one gauge, so check '
         "which",
         alone=True,
     ),
@@ -176,8 +183,8 @@ def test_an_unknown_name_is_answered_with_what_may_have_been_meant():
 
 def test_a_gauge_is_known_by_its_adapter_and_no_adapter_is_no_gauge():
     register = register_from_bytes(BASE.encode(), "r.toml")
-    assert register.gauge_by_identity("ADAPTER-0007").label == "DI-7"
-    assert register.gauge_by_identity("ADAPTER-0008") is None
+    assert register.gauge_by_identity("usb:1209:0001:A7").label == "DI-7"
+    assert register.gauge_by_identity("usb:1209:0001:A8") is None
     assert register.gauge_by_identity("") is None
 
 
