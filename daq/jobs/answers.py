@@ -10,6 +10,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any, Literal
 
+from daq.jobs.calibrated import why_out_of_range
 from daq.jobs.mastering import master_result
 from daq.jobs.measuring import corrections_of, recipe_of, result_of, scale_offset_mm, settled_values
 from daq.jobs.recipes import Refusal, Result
@@ -23,6 +24,7 @@ from daq.logbook.job import (
     JobEnded,
     JobException,
     JobGate,
+    JobGaugeUsed,
     JobPart,
     JobPoint,
     JobResult,
@@ -90,6 +92,26 @@ def excepted(
     )
 
 
+def gauge_used(
+    job: JobStanding, task: Task, reason: str, stamp: Stamp, by: str = ""
+) -> JobGaugeUsed:
+    """A gauge is used though its calibration does not allow it, where a task asks for that.
+
+    Args:
+        by: who answers for it; the operator if nobody else is named.
+    """
+    assert task.gauge is not None
+    return JobGaugeUsed(
+        **stamp.on(job),
+        role=task.gauge.role,
+        calibration=task.gauge.uid,
+        standing=task.gauge.standing,
+        asked=task.words,
+        reason=reason,
+        by=by or stamp.operator,
+    )
+
+
 def ended(
     job: JobStanding, how: Literal["complete", "broken off"], reason: str, stamp: Stamp
 ) -> JobEnded:
@@ -117,7 +139,7 @@ def captured(
 
     Returns:
         The point; with the result, if it was the last one needed; or with the note that it is to be
-        measured again, if the points contradict each other.
+        measured again, if the points contradict each other or the gauge may not be used there.
     """
     assert task.wanted is not None
     wanted = task.wanted
@@ -159,9 +181,11 @@ def _target_result(
     recipe = recipe_of(planned, target.work.target, phase, step.mastered)
     offset_mm = scale_offset_mm(planned, step.mastered)
     values = settled_values(points, captures, offset_mm)
+    if why := why_out_of_range(step, False, captures[point.capture].value_mm):
+        return [excepted(job, task.step, task.target, "again", why, stamp)]
     if recipe.wants(values) is not None:
         return []
-    corrections = corrections_of(planned, step.gates, step.mastered)
+    corrections = corrections_of(planned, step.gates, step.mastered, step.calibration)
     found = result_of(planned, recipe, values, corrections)
     if isinstance(found, Refusal):
         return [excepted(job, task.step, task.target, "again", str(found), stamp)]

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from daq.jobs.across import Finding, across_findings
+from daq.jobs.calibrated import gauge_tasks, what_to_know
 from daq.jobs.crank import CAUTIONS
 from daq.jobs.mastering import LIFTS
 from daq.jobs.names import degrees_words
@@ -43,8 +44,9 @@ def before_all(job: JobStanding) -> Iterator[Task]:
 def before(job: JobStanding, stop: Stop, work: Work) -> Iterator[Task]:
     """What has to be so before a target is measured: gauge, crank, free plunger."""
     step = job.steps[work.planned.name]
+    yield from gauge_tasks(job, work)
     if not any(each.gate == "step" for each in step.gates):
-        yield _step_task(step)
+        yield _step_task(job, step)
     if stop.position is not None and job.crank != stop.position.words:
         yield _crank_task(job, stop, stop.position)
     last = step.masters[-1] if step.masters else None
@@ -52,7 +54,7 @@ def before(job: JobStanding, stop: Stop, work: Work) -> Iterator[Task]:
         yield _master_task(step, "before")
 
 
-def _step_task(step: StepStanding) -> Task:
+def _step_task(job: JobStanding, step: StepStanding) -> Task:
     planned = step.planned
     spec, role = planned.spec, planned.role
     figures = f"{planned.step.what}: {_figures(spec)}. From: {spec.source}."
@@ -67,6 +69,7 @@ def _step_task(step: StepStanding) -> Task:
             *planned.step.cautions,
             figures,
             *([f"Condition: {spec.condition}."] if spec.condition else ()),
+            *what_to_know(job, step),
         ),
     )
 

@@ -6,9 +6,11 @@ from dataclasses import dataclass, field
 from daq.logbook import Capture, LogbookReader
 from daq.logbook.job import (
     JobBegun,
+    JobCalibration,
     JobEnded,
     JobException,
     JobGate,
+    JobGaugeUsed,
     JobPoint,
     JobRecord,
     JobResult,
@@ -51,7 +53,15 @@ def kept_job(logbook: LogbookReader, uid: str) -> KeptJob | None:
                 job = KeptJob(begun, sequences={uid: entry.sequence})
             case Capture() as capture:
                 waiting[capture.uid] = capture, entry.sequence
-            case JobGate() | JobPoint() | JobResult() | JobException() | JobEnded() as record:
+            case (
+                JobCalibration()
+                | JobGaugeUsed()
+                | JobGate()
+                | JobPoint()
+                | JobResult()
+                | JobException()
+                | JobEnded()
+            ) as record:
                 if job is None or record.job != uid:
                     continue
                 job.records.append(record)

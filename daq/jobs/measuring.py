@@ -16,6 +16,7 @@ from daq.jobs.recipes import (
     Deflection,
     EqualHeights,
     Field,
+    GaugeTable,
     Length,
     Play,
     Recipe,
@@ -24,13 +25,16 @@ from daq.jobs.recipes import (
     RunOut,
     Settled,
     SliderCrank,
+    TablePoint,
     Temperature,
     Tilt,
     corrected,
+    reading_for,
 )
 from daq.jobs.sheet import PlannedStep, Target
 from daq.logbook.capture import Capture
-from daq.logbook.job import JobGate, JobPoint, JobResult, Phase
+from daq.logbook.fields import exact
+from daq.logbook.job import JobCalibration, JobGate, JobPoint, JobResult, Phase
 from daq.spec import Spec
 
 IN_A_DIFFERENCE = ("play", "run-out", "deflection")
@@ -109,14 +113,26 @@ def scale_offset_mm(planned: PlannedStep, mastered: JobResult | None) -> Decimal
     return master.mm - mastered.value
 
 
-def live_spec(planned: PlannedStep, mastered: JobResult | None) -> Spec | None:
+def live_spec(
+    planned: PlannedStep, mastered: JobResult | None, corrections: Sequence[Correction] = ()
+) -> Spec | None:
     """The step's limits on the scale of the gauge as it reads now; None where no reading is held
     against them, because the result is made of several.
+
+    The live indicator shows readings as they come. Its zero is the reading that, corrected, is on
+    the aim; elsewhere within the limits the correction is nearly the same.
+
+    Raises:
+        RecipeError: the aim is outside the gauge's correction table.
     """
     if planned.step.recipe != "length":
         return None
-    offset_mm = scale_offset_mm(planned, mastered)
-    return planned.spec.model_copy(update={"nominal_mm": planned.spec.nominal_mm - offset_mm})
+    spec = planned.spec
+    nominal_mm = spec.nominal_mm - scale_offset_mm(planned, mastered)
+    if corrections:
+        aim_mm = float(spec.nominal_mm + spec.aim_mm)
+        nominal_mm += exact(round(reading_for(aim_mm, corrections) - aim_mm, 6))
+    return spec.model_copy(update={"nominal_mm": nominal_mm})
 
 
 def settled_of(point: JobPoint, capture: Capture, offset_mm: Decimal) -> Settled:
@@ -145,8 +161,30 @@ def settled_values(
     return values
 
 
+def gauge_table(planned: PlannedStep, known: JobCalibration) -> GaugeTable:
+    """The errors of a depth gauge by its calibration, on the scale of the lengths that it measures.
+
+    That scale begins where foot and plunger are level, as the calibration's own does, wherever the
+    gauge's zero key was pressed: the master has told. What the gauge errs at the master is taken
+    off by mastering. The sheet's rules leave no other kind of gauge to be corrected.
+
+    Raises:
+        RecipeError: the table is not sound.
+    """
+    master = planned.step.master
+    assert master is not None  # a sheet without is refused
+    points = tuple(
+        TablePoint(float(each.length_mm), float(each.error_mm), float(each.u_mm))
+        for each in known.table
+    )
+    return GaugeTable(points, f"certificate {known.certificate}", mastered_mm=float(master.mm))
+
+
 def corrections_of(
-    planned: PlannedStep, gates: Sequence[JobGate], mastered: JobResult | None
+    planned: PlannedStep,
+    gates: Sequence[JobGate],
+    mastered: JobResult | None,
+    known: JobCalibration | None = None,
 ) -> list[Correction]:
     """What results of the step are corrected by, in the order in which it applies.
 
@@ -154,8 +192,15 @@ def corrections_of(
         planned: the step.
         gates: the step's own, with the temperatures that were read.
         mastered: the master check in force; a tilt only stretches the travel from there.
+        known: of the gauge's calibration; it has a table where the sheet wants it applied.
+
+    Raises:
+        RecipeError: the gauge's table is not sound.
     """
     step, found = planned.step, list[Correction]()
+    if planned.role.correct:
+        assert known is not None  # without, nothing is measured: ``calibrated.gauge_tasks``
+        found.append(gauge_table(planned, known))
     if step.mounting is not None:
         at_mm = 0.0
         if step.master is not None and step.recipe not in IN_A_DIFFERENCE and mastered is not None:

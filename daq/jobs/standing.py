@@ -16,9 +16,11 @@ from daq.jobs.stages import Stage, Work, stages_of
 from daq.logbook.job import (
     Gate,
     JobBegun,
+    JobCalibration,
     JobEnded,
     JobException,
     JobGate,
+    JobGaugeUsed,
     JobPoint,
     JobRecord,
     JobResult,
@@ -174,6 +176,8 @@ class StepStanding:
     masters: list[JobResult] = field(default_factory=list)
     master_points: list[JobPoint] = field(default_factory=list)
     """Points on the master that have made no result yet."""
+    calibration: JobCalibration | None = None
+    """What is known of its gauge's calibration; None where no register is kept."""
 
     @property
     def mastered(self) -> JobResult | None:
@@ -221,6 +225,9 @@ class JobStanding:
     steps: dict[str, StepStanding]
     gates: list[JobGate] = field(default_factory=list)
     exceptions: list[JobException] = field(default_factory=list)
+    calibrations: dict[str, JobCalibration] = field(default_factory=dict)
+    """By role, what is known of the gauge's calibration."""
+    gauges_used: list[JobGaugeUsed] = field(default_factory=list)
     ended: JobEnded | None = None
 
     @property
@@ -243,6 +250,11 @@ class JobStanding:
             if each.work.target.name == target:
                 return each
         raise KeyError(target)
+
+    def allowance(self, known: JobCalibration) -> JobGaugeUsed | None:
+        """What somebody has answered for, if a gauge is used although it may not be."""
+        said = [each for each in self.gauges_used if each.calibration == known.uid]
+        return said[-1] if said else None
 
     @property
     def is_complete(self) -> bool:
@@ -280,6 +292,13 @@ def _take(job: JobStanding, record: JobRecord) -> None:
     match record:
         case JobEnded():
             job.ended = record
+        case JobGaugeUsed():
+            job.gauges_used.append(record)
+        case JobCalibration():
+            job.calibrations[record.role] = record
+            for step in job.steps.values():
+                if step.planned.role.role == record.role:
+                    step.calibration = record
         case JobGate():
             job.gates.append(record)
             if record.step in job.steps:

@@ -5,7 +5,13 @@ from typing import Literal
 
 from daq.jobs.adjusting import TurnTold, turn_told
 from daq.jobs.gates import after, before, before_all
-from daq.jobs.measuring import live_spec, recipe_of, scale_offset_mm, settled_values
+from daq.jobs.measuring import (
+    corrections_of,
+    live_spec,
+    recipe_of,
+    scale_offset_mm,
+    settled_values,
+)
 from daq.jobs.standing import JobStanding, StepStanding, TargetStanding, is_in
 from daq.jobs.task import Task
 from daq.logbook.capture import Capture
@@ -132,6 +138,7 @@ def _measure_task(
     offset_mm = scale_offset_mm(planned, step.mastered)
     wanted = recipe.wants(settled_values(points, captures, offset_mm))
     assert wanted is not None  # points that are enough, or contradict each other, are closed
+    corrections = corrections_of(planned, step.gates, step.mastered, step.calibration)
     kind: Literal["measure", "adjust"] = "measure"
     words = wanted.words[:1].upper() + wanted.words[1:] + "."
     if phase == "adjusted" and planned.step.recipe == "length":
@@ -148,7 +155,7 @@ def _measure_task(
         more=told.notes if told else (),
         phase=phase,
         role=planned.role.role,
-        spec=live_spec(planned, step.mastered),
+        spec=live_spec(planned, step.mastered, corrections),
         wanted=wanted,
         asks="angle" if planned.step.recipe == "dead centre" else "",
         told=told,

@@ -3,7 +3,7 @@
 No clock, port, file or screen.
 """
 
-from daq.jobs.recipes.corrections import Correction, Input, corrected
+from daq.jobs.recipes.corrections import Correction, Input, corrected, reading_for
 from daq.jobs.recipes.dead_centre import EqualHeights
 from daq.jobs.recipes.deflection import POSITIONS, Deflection
 from daq.jobs.recipes.field import Field
@@ -59,4 +59,5 @@ __all__ = [
     "Wanted",
     "corrected",
     "first_harmonic",
+    "reading_for",
 ]

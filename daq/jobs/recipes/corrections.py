@@ -14,11 +14,17 @@ from daq.jobs.recipes.points import (
     Applied,
     Component,
     Recipe,
+    RecipeError,
     Refusal,
     Result,
     Settled,
+    mm,
     uids,
 )
+
+_NEAR_MM = 1e-8
+_MOST_ROUNDS = 100
+"""A gauge at 30° that reads an eighth wrong is found in 15."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +91,7 @@ def corrected(
     for each in corrections:
         refused = each.refuses(stages)
         if refused:
-            do = "Leave the correction out with a reason, or measure where it holds"
+            do = "Measure where it holds"
             return Refusal(f"{each.name}: {refused}", do, missing=False, of=uids(points))
         stages = _through(each.correct, stages)
         after = recipe.result(stages)
@@ -105,6 +111,26 @@ def corrected(
         components=(*before.components, *components),
         corrections=(*before.corrections, *applied),
     )
+
+
+def reading_for(value_mm: float, corrections: Sequence[Correction]) -> float:
+    """The reading that, corrected, is ``value_mm``.
+
+    Corrections are small and change slowly, so what is missing is added until nothing is.
+
+    Raises:
+        RecipeError: a correction does not reach there.
+    """
+    reading_mm = value_mm
+    for _ in range(_MOST_ROUNDS):
+        found_mm = reading_mm
+        for each in corrections:
+            found_mm = each.correct(found_mm)
+        missing_mm = value_mm - found_mm
+        reading_mm += missing_mm
+        if abs(missing_mm) < _NEAR_MM:
+            return reading_mm
+    raise RecipeError(f"no reading was found that corrected gives {mm(value_mm)}")
 
 
 def scaled(origin_mm: float, factor: float) -> Callable[[float], float]:

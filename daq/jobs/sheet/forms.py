@@ -57,7 +57,8 @@ class Role(Form):
 
     ``resolution`` is the coarsest display step that will do, ``range`` the least travel (indicator,
     probe) or depth (depth gauge), ``u`` the largest standard uncertainty (k = 1) of one settled
-    reading on the engine, mounting and mastering included.
+    reading on the engine, mounting and mastering included. ``correct`` says that results are
+    corrected by the gauge's calibration.
     """
 
     role: Name
@@ -65,6 +66,7 @@ class Role(Form):
     resolution: Size
     range: Size
     u: Size
+    correct: Annotated[bool, Field(strict=True)] = False
 
     @property
     def is_comparator(self) -> bool:

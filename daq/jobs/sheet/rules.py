@@ -2,6 +2,7 @@
 
 from daq.jobs.crank import plan
 from daq.jobs.engine import Engine, EngineError
+from daq.jobs.sheet.correction_rules import correction_problems
 from daq.jobs.sheet.figure_rules import figure_problems
 from daq.jobs.sheet.name_rules import name_problems
 from daq.jobs.sheet.problem import Problems
@@ -20,6 +21,7 @@ def problems_in(sheet: SheetFile, engine: Engine | None) -> Problems:
     yield from name_problems(sheet)
     yield from step_problems(sheet)
     yield from figure_problems(sheet)
+    yield from correction_problems(sheet)
     if engine is not None:
         yield from _plan_problems(sheet, engine)
 

@@ -8,7 +8,7 @@ import random
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
-from daq.jobs.answers import Stamp, captured, confirmed, ended, excepted
+from daq.jobs.answers import Stamp, captured, confirmed, ended, excepted, gauge_used
 from daq.jobs.recipes import POSITIONS
 from daq.jobs.sheet import demo_sheet
 from daq.jobs.stages import stages_of
@@ -16,7 +16,7 @@ from daq.jobs.standing import standing
 from daq.jobs.tasks import next_task
 from daq.logbook.capture import Capture, CapturedGauge, CapturedReading
 from daq.logbook.fields import new_uid
-from daq.logbook.job import JobBegun, JobGauge
+from daq.logbook.job import JobBegun, JobCalibration, JobGauge, JobTableRow
 
 BEGAN = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
 STEP = Decimal("0.001")
@@ -45,6 +45,32 @@ def begun(sheet, variant=None):
             )
             for role in sheet.gauges
         ),
+    )
+
+
+def calibration(begun, role, standing="in date", usable=True, table=(), **more):
+    """What is known of the gauge of a role; ``table`` are lengths, errors and their u as text."""
+    fields = {
+        "words": f"gauge {role} is {standing}",
+        "certificate": "C-12",
+        "due": None,
+        "from_mm": None,
+        "to_mm": None,
+        "rests_on": None,
+        "worst_mm": None,
+    }
+    rows = [dict(zip(("length_mm", "error_mm", "u_mm"), row, strict=True)) for row in table]
+    return JobCalibration(
+        uid=new_uid(),
+        at=BEGAN,
+        operator="R. Ahlers",
+        job=begun.uid,
+        role=role,
+        label=f"gauge {role}",
+        standing=standing,
+        usable=usable,
+        table=tuple(JobTableRow(**row) for row in rows),
+        **{**fields, **more},
     )
 
 
@@ -179,6 +205,8 @@ class Fitter:
             elif task.gate == "locked":
                 self.engine.lock(planned, task.target)
             self.records.append(confirmed(job, task, self.stamp()))
+        elif task.gauge is not None:
+            self.records.append(gauge_used(job, task, "no other is here", self.stamp(), "B. Lund"))
         elif task.kind == "decide":
             self.records.append(
                 excepted(
