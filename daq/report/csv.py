@@ -59,6 +59,8 @@ COLUMNS: tuple[Column, ...] = (
     Column("at_utc", "datetime", "when, ISO 8601, UTC"),
     Column("record", "integer", "number of the record in the logbook"),
     Column("captures", "array", "numbers of the captures in the logbook"),
+    Column("gauge_standing", "string", "by the register, as last asked before; empty without one"),
+    Column("gauge_certificate", "string", "of the gauge's last calibration, as known then"),
 )
 """The columns in order. New ones are added at the end."""
 
@@ -94,7 +96,7 @@ def csv_of(report: JobReport) -> str:
     }
     for number, row in enumerate(_rows(report), 1):
         said = {**same, **row, "row": number}
-        writer.writerow([_cell(column, said.get(column.name)) for column in COLUMNS])
+        writer.writerow([cell(column.type, said.get(column.name)) for column in COLUMNS])
     return out.getvalue()
 
 
@@ -107,12 +109,27 @@ def _rows(report: JobReport) -> Iterator[Row]:
         }
         for target in step.targets:
             for result in target.results:
+                gauge = _gauge_at(report, step, result.record)
                 for row in _of_result(report, step, target, result):
-                    yield same | row
+                    yield same | gauge | row
         for line in step.across:
             yield same | _of_across(line)
         for check in step.masters:
-            yield same | _of_master(check)
+            yield same | _gauge_at(report, step, check.record) | _of_master(check)
+
+
+def _gauge_at(report: JobReport, step: StepReport, record: int) -> Row:
+    """How the step's gauge stood by its calibration when a record was made."""
+    known = [
+        each
+        for gauge in report.gauges
+        if gauge.role == step.gauge_role
+        for each in gauge.calibrations
+        if each.record < record
+    ]
+    if not known:
+        return {}
+    return {"gauge_standing": known[-1].standing, "gauge_certificate": known[-1].certificate}
 
 
 def _of_result(
@@ -190,7 +207,11 @@ def _of_master(check: MasterLine) -> Row:
     }
 
 
-def _cell(column: Column, value: object) -> str:
+def cell(kind: str, value: object) -> str:
+    """A value as a cell of a column of a Table Schema type; empty for None.
+
+    Words that a spreadsheet would take for a formula get an apostrophe in front.
+    """
     if value is None:
         return ""
     if isinstance(value, Decimal):
@@ -198,11 +219,6 @@ def _cell(column: Column, value: object) -> str:
     if isinstance(value, list):
         return json.dumps(value)
     text = str(value)
-    # A spreadsheet would take such words for a formula.
-    if (
-        column.type == "string"
-        and text.startswith(_FORMULA_STARTS)
-        and not _PLAIN_NUMBER.fullmatch(text)
-    ):
+    if kind == "string" and text.startswith(_FORMULA_STARTS) and not _PLAIN_NUMBER.fullmatch(text):
         return "'" + text
     return text

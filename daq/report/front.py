@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from daq.jobs.standing import JobStanding
 from daq.logbook.job import JobResult
+from daq.report.gauges import gauges_used_in, unfit_gauges_in
 from daq.report.lines import Doubt, Exempted, NotPassed, ToDo
 from daq.report.log_facts import LogFacts
 from daq.report.model import Outcome, State, Status
@@ -66,7 +67,10 @@ def _why(
     for state, words in counted:
         if states[state]:
             yield f"{states[state]} of {total} {words}."
-    others = sum(1 for each in not_passed if not each.target)
+    unfit = list(unfit_gauges_in(job))
+    for each in unfit:
+        yield f"{each.step[:1].upper()}{each.step[1:]} was {each.why}."
+    others = sum(1 for each in not_passed if not each.target) - len(unfit)
     if others:
         yield f"{others} further {'check' if others == 1 else 'checks'} not passed."
     odd = sum(1 for step in steps for each in step.targets if each.counts and each.counts.doubts)
@@ -100,8 +104,9 @@ def exempted_in(job: JobStanding, facts: LogFacts) -> Iterator[Exempted]:
         for name, step in job.steps.items()
         for each in step.targets
     }
-    for each in job.exceptions:
-        yield Exempted(
+    found = list(gauges_used_in(job, facts))
+    found += [
+        Exempted(
             record=facts.numbers[each.uid],
             what="measured again" if each.what == "again" else each.what,
             step=each.step,
@@ -111,6 +116,9 @@ def exempted_in(job: JobStanding, facts: LogFacts) -> Iterator[Exempted]:
             operator=each.operator,
             at=each.at,
         )
+        for each in job.exceptions
+    ]
+    yield from sorted(found, key=lambda each: each.record)
 
 
 def doubts_in(steps: Sequence[StepView], facts: LogFacts) -> Iterator[Doubt]:

@@ -168,6 +168,21 @@ class NoteLine(StrictModel):
     at: UtcTime
 
 
+class CalibrationLine(StrictModel):
+    """How a gauge stood by its calibration when the job was begun or taken up again."""
+
+    record: int
+    standing: Words
+    words: Words
+    """The same, in one sentence."""
+    certificate: Words
+    due: Words
+    """The day, after ISO 8601, or empty."""
+    used: Words
+    """Why it was used though it might not be, and who answers for it; empty if it might."""
+    at: UtcTime
+
+
 class GaugeLine(StrictModel):
     """A gauge that served in a role of the sheet."""
 
@@ -177,6 +192,9 @@ class GaugeLine(StrictModel):
     identity: Words
     resolution_mm: ExactDecimal
     calibration: Words
+    """What was said of it when the job was begun, without a register."""
+    calibrations: tuple[CalibrationLine, ...]
+    """What the register said of it, oldest first; the last one counts. Empty without one."""
 
 
 class NotPassed(StrictModel):

@@ -15,7 +15,8 @@ from daq.report.front import (
     raised_in,
     to_do_in,
 )
-from daq.report.lines import CaptureLine, GateLine, GaugeLine, Instant, NoteLine
+from daq.report.gauges import gauges_in, unfit_gauges_in
+from daq.report.lines import CaptureLine, GateLine, Instant, NoteLine
 from daq.report.log_facts import LogFacts
 from daq.report.model import Heading, JobReport, Proof
 from daq.report.of_step import step_view
@@ -43,7 +44,7 @@ def report_of(job: JobStanding, facts: LogFacts, zone: tzinfo = UTC) -> JobRepor
     """
     rule = job.sheet.rule
     steps = [step_view(each, facts, rule) for each in job.steps.values()]
-    not_passed = tuple(not_passed_in(steps))
+    not_passed = (*not_passed_in(steps), *unfit_gauges_in(job))
     return JobReport(
         heading=_heading(job, facts, zone),
         outcome=outcome_of(job, steps, not_passed),
@@ -52,7 +53,7 @@ def report_of(job: JobStanding, facts: LogFacts, zone: tzinfo = UTC) -> JobRepor
         doubts=tuple(doubts_in(steps, facts)),
         raised=tuple(raised_in(steps, facts)),
         to_do=tuple(to_do_in(steps)),
-        gauges=tuple(_gauges(job)),
+        gauges=tuple(gauges_in(job, facts)),
         steps=tuple(each.report(job.begun) for each in steps),
         gates=tuple(_gates(job, facts)),
         captures=tuple(_captures(facts)),
@@ -98,18 +99,6 @@ def _instant(at: datetime, zone: tzinfo) -> Instant:
     local = at.astimezone(zone)
     offset = f"{local:%z}"
     return Instant(utc=at, local=f"{local:%Y-%m-%d %H:%M:%S} (UTC{offset[:3]}:{offset[3:5]})")
-
-
-def _gauges(job: JobStanding) -> Iterator[GaugeLine]:
-    for each in job.begun.gauges:
-        yield GaugeLine(
-            role=each.role,
-            label=each.label,
-            profile=each.profile,
-            identity=each.identity,
-            resolution_mm=each.resolution_mm,
-            calibration=each.calibration,
-        )
 
 
 def _gates(job: JobStanding, facts: LogFacts) -> Iterator[GateLine]:

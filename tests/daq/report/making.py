@@ -4,7 +4,7 @@ A `Job` writes records one minute apart and reports on them.
 """
 
 import hashlib
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, timedelta, timezone
 from decimal import Decimal
 from pathlib import Path
 from uuid import UUID
@@ -14,12 +14,14 @@ from daq.logbook import Capture, CapturedGauge, CapturedReading, Logbook, Note
 from daq.logbook.capture import CapturedSpec, CapturedVerdict
 from daq.logbook.job import (
     JobBegun,
+    JobCalibration,
     JobComponent,
     JobCorrection,
     JobEnded,
     JobException,
     JobGate,
     JobGauge,
+    JobGaugeUsed,
     JobPart,
     JobPoint,
     JobResult,
@@ -144,6 +146,23 @@ class Job:
         return self.add(
             JobGate, gate=gate, step=step, target=target, asked=asked, asked_turns=turns,
             part_c=at_c[0], gauge_c=at_c[1],
+        )  # fmt: skip
+
+    def calibration(self, role, standing="in date", usable=True, **more):
+        """How a gauge stands by the register."""
+        fields = {
+            "role": role, "label": GAUGES[role], "standing": standing, "usable": usable,
+            "words": f"{GAUGES[role]} is {standing}.", "certificate": "C-0815",
+            "due": date(2027, 1, 31), "from_mm": None, "to_mm": None, "rests_on": None,
+            "worst_mm": None, "table": (),
+        }  # fmt: skip
+        return self.add(JobCalibration, **fields | more)
+
+    def used(self, known, reason="no other is here", by="B. Foreman"):
+        """A gauge is used though it may not be."""
+        return self.add(
+            JobGaugeUsed, role=known.role, calibration=known.uid, standing=known.standing,
+            asked=f"{known.words} Use it nevertheless?", reason=reason, by=by,
         )  # fmt: skip
 
     def exception(self, step, target, what, reason="the part was renewed", by="B. Foreman"):

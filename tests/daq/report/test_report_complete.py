@@ -29,7 +29,9 @@ def is_repeated(path):
 @pytest.fixture
 def full(tmp_path):
     """A report in which every field that there is has a value."""
-    report = poor_job(tmp_path / "log").report()
+    job = poor_job(tmp_path / "log")
+    job.used(job.calibration("setting", "overdue", usable=False))
+    report = job.report()
     rack = report.steps[1]
     whole = rack.targets[2].model_copy(update={"latest": rack.targets[2].as_found})
     spread = rack.across[0].model_copy(update={"missing": ("injector 9",)})
