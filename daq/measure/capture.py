@@ -38,6 +38,7 @@ def record_of(
     bench: Bench,
     at: datetime,
     monotonic_s: float,
+    note: str = "",
 ) -> Capture:
     """The record that keeps ``captured``.
 
@@ -49,6 +50,7 @@ def record_of(
         bench: who and where.
         at: the wall clock's time, aware.
         monotonic_s: the same moment on the clock of the readings, seconds.
+        note: words to keep with it.
     """
     rest, readings = captured.rest, captured.readings
     value_mm = Decimal(repr(rest.value_mm)).quantize(NANOMETRE)
@@ -79,7 +81,7 @@ def record_of(
         readings=tuple(_reading(each) for each in shown),
         frames=tuple(each.raw.hex() for each in shown),
         bad_frames=captured.bad_frames,
-        note="",
+        note=note,
     )
 
 

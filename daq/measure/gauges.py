@@ -17,6 +17,7 @@ from platformdirs import user_config_path
 from pydantic import Field
 
 from daq.measure.errors import GaugeError
+from drivers.discovery import SCHEME, identity_of
 from drivers.form import Form
 from drivers.profile import GaugeProfile
 from drivers.profiles import load_profile
@@ -34,6 +35,11 @@ class Gauge:
     label: str
     profile: GaugeProfile
     port: str
+
+
+def identity_now(gauge: Gauge) -> str:
+    """The stable identity of the adapter that a gauge is on; empty if it has none."""
+    return gauge.port if gauge.port.startswith(SCHEME) else identity_of(gauge.port)
 
 
 class GaugeEntry(Form):

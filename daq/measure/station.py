@@ -137,6 +137,7 @@ class Station:
         trigger: Trigger,
         *,
         with_spec: bool = True,
+        note: str = "",
         and_then: Callable[[Capture], Sequence[Written]] = lambda _: (),
     ) -> tuple[Captured, Entry | None] | Refused:
         """Keep the present value of the gauge called ``label``, or say why not.
@@ -147,6 +148,7 @@ class Station:
             label: which gauge.
             trigger: what asked for it.
             with_spec: False keeps the value as the gauge reads it, held against nothing.
+            note: words to keep with the value.
             and_then: more records to keep with it: all of them or none.
 
         Raises:
@@ -162,7 +164,7 @@ class Station:
         at = datetime.now(UTC)
         try:
             spec = place.session.spec if with_spec else None
-            record = record_of(captured, gauge, place.identity, spec, self._bench, at, now_s)
+            record = record_of(captured, gauge, place.identity, spec, self._bench, at, now_s, note)
         except ValidationError as error:
             # A record holds itself against its own readings; what fails there is not kept.
             return Refused(f"the value contradicts its readings: {error.errors()[0]['msg']}")

@@ -9,7 +9,9 @@ from typing import Literal
 
 from daq.logbook import Entry
 from daq.measure.events import AtRest, Captured, Refused, Trigger
+from daq.measure.session import Session
 from daq.measure.station import CableIn, CableOut, Station
+from daq.screen.allowing import Allowing
 from daq.screen.view import BenchView
 from daq.screen.watching import News, view_of
 from daq.spec import Adjuster, shown_in
@@ -40,6 +42,7 @@ class BenchRun:
         on_capture: called with each capture after it has been kept.
         stop: asked at each turn whether to end.
         linger_s: how long the last capture stays on the screen before the run ends, seconds.
+        allowing: what the register says of the gauge, and whether it is used all the same.
     """
 
     label: str
@@ -52,6 +55,7 @@ class BenchRun:
     on_capture: Callable[[Captured, Entry | None], object] = lambda *_: None
     stop: Callable[[], bool] = lambda: False
     linger_s: float = 0.0
+    allowing: Allowing = field(default_factory=Allowing)
     news: News = field(default_factory=News)
 
     def run(self, station: Station) -> News:
@@ -61,6 +65,8 @@ class BenchRun:
             LogbookError: a value was captured that could not be kept.
         """
         session = station.session(self.label)
+        if station.port(self.label):  # it was plugged in before this run began
+            self.allowing.appeared(station.identity(self.label))
         while not self._done(station.clock()):
             for label, event in station.next(TICK_S):
                 if label != self.label:
@@ -70,6 +76,7 @@ class BenchRun:
                         self.news.notice = str(error)
                     case CableIn():
                         self.news.notice = ""
+                        self.allowing.appeared(station.identity(self.label))
                     case AtRest() if session.sends_on_key:
                         self._capture(station, "data key")
                     case Reading():
@@ -78,26 +85,34 @@ class BenchRun:
                 if command == "quit":
                     return self.news
                 if command == "confirm":
-                    session.confirm()
-                    self.news.notice = ""
+                    self._confirm(session)
                 elif command == "capture":
                     self._capture(station, "key")
             if self._wants(session.rest) and session.is_new_rest and not session.sends_on_key:
                 self._capture(station, "settled")
-            now_s = station.clock()
-            self.show(
-                view_of(
-                    session,
-                    self.label,
-                    station.port(self.label),
-                    now_s,
-                    self.news,
-                    self.adjuster,
-                    "q quit" if self.when == "never" else "space capture  q quit",
-                ),
-                now_s,
-            )
+            self._show(station)
         return self.news
+
+    def _show(self, station: Station) -> None:
+        now_s = station.clock()
+        view = view_of(
+            station.session(self.label),
+            self.label,
+            station.port(self.label),
+            now_s,
+            self.news,
+            self.adjuster,
+            "q quit" if self.when == "never" else "space capture  q quit",
+        )
+        self.show(self.allowing.seen(view, asks=self.when != "never"), now_s)
+
+    def _confirm(self, session: Session) -> None:
+        """One doubt a press: what the gauge gave rise to first, then what the register says."""
+        if session.doubt:
+            session.confirm()
+        else:
+            self.allowing.confirm()
+        self.news.notice = ""
 
     def _has_enough(self) -> bool:
         return self.count is not None and self.news.captured >= self.count
@@ -118,7 +133,12 @@ class BenchRun:
 
     def _capture(self, station: Station, trigger: Trigger) -> None:
         news, now_s = self.news, station.clock()
-        result = station.capture(self.label, trigger)
+        rest = station.session(self.label).rest
+        result: tuple[Captured, Entry | None] | Refused
+        if why := self.allowing.why_not(rest.value_mm if rest else None):
+            result = Refused(why)
+        else:
+            result = station.capture(self.label, trigger, note=self.allowing.note)
         if isinstance(result, Refused):
             if trigger != "settled" or news.notice != result.reason:
                 news.refused_s, news.notice = now_s, result.reason

@@ -81,6 +81,24 @@ def rows_of(view: BenchView, width: int, height: int, *, ascii_only: bool = Fals
     return tuple(filled(ascii_row(row) if ascii_only else row, width) for row in rows)
 
 
+def reading_rows(view: BenchView, width: int, height: int) -> list[Row]:
+    """The number on its floor alone, in ``height`` rows; what hides it where there is none.
+
+    Args:
+        view: what to show.
+        width: columns.
+        height: rows, 2 or more.
+    """
+    digits, say = digits_text(view), headline(view)
+    if digits is None:
+        return lone_headline(say, width, height) or _plain_headline(say, width, height)
+    usual = f"+{digits_in(Decimal(0), view.unit, view.step_mm)}"
+    size = number_size(usual, width, height - 1)
+    plan = Layout(0, height - 1, 1, 0, 0, 0, 0, number_size=size)
+    quiet = replace(say, mark=" ") if say.is_news else say
+    return [*_number(view, quiet, _fitted(digits, usual), plan, width), _floor(view, width)]
+
+
 def _title(gauge: list[str], spec: list[str], width: int) -> Row:
     """The gauge's label stands out: several gauges on one bench must never be confused."""
     margin, (text, role), *rest = ends(gauge, spec, width)

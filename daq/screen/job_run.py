@@ -10,7 +10,8 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Literal
 
-from daq.jobs.answers import Stamp, captured, confirmed, ended, excepted
+from daq.jobs.answers import Stamp, captured, confirmed, ended, excepted, gauge_used
+from daq.jobs.calibrated import why_out_of_range
 from daq.jobs.gates import furthest
 from daq.jobs.keeping import KeptJob
 from daq.jobs.sheet import Sheet
@@ -19,6 +20,7 @@ from daq.jobs.standing import JobStanding, standing
 from daq.jobs.task import Task
 from daq.jobs.tasks import next_task
 from daq.logbook import Capture, Logbook
+from daq.logbook.job import JobException
 from daq.logbook.records import JobRecord, Written
 from daq.measure.events import AtRest, Refused, Trigger
 from daq.measure.station import CableIn, CableOut, Station
@@ -187,6 +189,10 @@ class JobRun:
             return self._keep([ended(job, "complete", "", self._stamp())])
         if task.kind == "decide":
             self.news.notice = "press b to measure it again, or o to let it stand with a reason"
+            if job.target(task.step, task.target).latest is None:
+                self.news.notice = "press q to stop here, or s to skip this with a reason"
+            if task.gauge is not None:
+                self.news.notice = "press q to stop here, or o to use it with a reason and a name"
             return False
         return self._capture(job, task, "key", next(iter(command.figures), None))
 
@@ -221,6 +227,8 @@ class JobRun:
             return self._refuse("the plunger was not seen to move since the last value; lift it")
         if task.asks == "angle" and angle_deg is None:
             return self._refuse("say the angle on the engine's scale, as: go 36.5")
+        if why := self._out_of_range(job, task, label):
+            return self._refuse(why)
         kept: list[Written] = []
 
         def and_then(capture: Capture) -> list[JobRecord]:
@@ -239,7 +247,17 @@ class JobRun:
         self._remember(kept)
         self.news.captured += 1
         self.news.captured_s, self.news.notice = self.station.clock(), ""
+        if isinstance(kept[-1], JobException):
+            self.news.notice = f"to be measured again: {kept[-1].reason}"
         return True
+
+    def _out_of_range(self, job: JobStanding, task: Task, label: str) -> str:
+        """Why the gauge may not be used where it stands, or empty."""
+        rest = self.station.session(label).rest
+        if rest is None:
+            return ""
+        value_mm = Decimal(repr(rest.value_mm))
+        return why_out_of_range(job.steps[task.step], task.master is not None, value_mm)
 
     def _refuse(self, reason: str) -> bool:
         self.news.refused_s, self.news.notice = self.station.clock(), reason
@@ -271,6 +289,9 @@ class JobRun:
             return self._refuse("there is nothing here to skip; go on to a target first")
         if not command.reason.strip():
             return self._refuse("a reason is needed, and who answers for it")
+        if task.gauge is not None and command.kind == "let it stand":
+            reason, by = command.reason.strip(), command.by.strip()
+            return self._keep([gauge_used(job, task, reason, self._stamp(), by)])
         what: Literal["skipped", "overruled"] = "skipped"
         if command.kind == "let it stand":
             if job.target(task.step, task.target).latest is None:

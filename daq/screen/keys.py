@@ -11,8 +11,9 @@ import sys
 from types import TracebackType
 from typing import Any, Literal, Self
 
-Key = Literal["capture", "confirm", "quit", "back", "anew", "skip", "let it stand"]
-"""``confirm``: somebody has looked at the gauge after a doubt. The last four are for jobs."""
+Key = Literal["capture", "confirm", "quit", "back", "anew", "skip", "let it stand", "no"]
+"""``confirm``: somebody has looked at the gauge after a doubt. What follows ``quit`` is for jobs
+and calibrations."""
 
 QUIET_S = 0.3
 """The same key again within this time is a repeat of the last press, not another one."""
@@ -34,6 +35,8 @@ _KEYS: dict[bytes, Key] = {
     b"S": "skip",
     b"o": "let it stand",
     b"O": "let it stand",
+    b"n": "no",
+    b"N": "no",
 }
 
 # A control sequence (ECMA-48, 5.4), a single-shift key, or one byte.

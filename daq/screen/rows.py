@@ -82,7 +82,7 @@ def _likeness(char: str) -> str:
 
 
 _SPELLED = {"±": "+/-", "°": " deg", "×": "x", "µ": "u", "−": "-", "…": "...", "·": "-"}
-_DRAWN = dict(zip("█▀▄▌▐▒│─◄►·…↷↶↑↓✓‖×", '#".##%|-<>-~><^v*=x', strict=True))
+_DRAWN = dict(zip("█▀▄▌▐▒│─◄►·…↷↶↑↓↕✓‖×", '#".##%|-<>-~><^vX*=x', strict=True))
 
 
 def _joined(phrases: list[str], width: int) -> str:

@@ -42,6 +42,10 @@ class BenchView:
     gauge_label: str
     """The name on the gauge's own label."""
 
+    standing: str = ""
+    """How the gauge stands by its calibration, in a few words; empty while all is well, or where
+    nothing is known of it."""
+
     link_state: LinkState = "live"
     profile: str = ""
     port: str = ""

@@ -31,7 +31,13 @@ _LINK_WORDS = {
 
 
 def title_phrases(view: BenchView) -> list[str]:
-    """Which gauge this is, how it is spoken to, and where."""
+    """Which gauge this is, how it is spoken to, and where; or how it stands by its calibration.
+
+    Where that has to be said it takes the room of the others, so that what is being set, at the
+    other end of the row, keeps its own.
+    """
+    if view.standing:
+        return [view.gauge_label, view.standing]
     return [text for text in (view.gauge_label, view.profile, view.port) if text]
 
 
@@ -135,7 +141,7 @@ def plain_line(view: BenchView) -> str:
         parts.append(word)
     if view.statuses:
         parts.append(f"gauge: {', '.join(view.statuses)}")
-    parts += dict.fromkeys(text for text in (view.doubt, view.notice) if text)
+    parts += dict.fromkeys(text for text in (view.doubt, view.notice, view.standing) if text)
     return clean(f"{view.gauge_label}: {', '.join(parts)}")
 
 
