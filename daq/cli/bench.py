@@ -8,10 +8,12 @@ from typing import IO, Any
 import click
 
 from daq.cli.options import adjuster_from, gauge_from, print_json, station_name, wanted_from
+from daq.cli.register_status import asking
 from daq.logbook import Entry, Logbook
 from daq.measure.capture import Bench
 from daq.measure.events import Captured
 from daq.measure.station import Station
+from daq.screen.allowing import Allowing
 from daq.screen.bench import BenchRun, When
 from daq.screen.view import BenchView
 from daq.screen.words import plain_line
@@ -30,16 +32,23 @@ def run_bench(
 ) -> int:
     """Run the bench on one gauge until its count, its time or its user ends it.
 
+    Where nobody is there to be asked, it ends when the register says that the gauge may not be used
+    and no reason was given for using it all the same.
+
     Returns:
-        The exit status: 3 if a number of captures was asked for and not reached.
+        The exit status: 3 if a number of captures was asked for and not reached, or if nothing
+        could be captured with this gauge.
 
     Raises:
         RestpointError: what the user asked for cannot be had; the message says why.
     """
     wanted, gauge = wanted_from(options), gauge_from(gauge_text, options["gauges_file"])
     end_s = None if options["for_s"] is None else time.monotonic() + options["for_s"]
+    ask = asking(gauge.label, options["register_file"], logbook)
+    allowing = Allowing(ask, options.get("although") or "")
     with ExitStack() as stack:
         show, commands = display(stack, options["as_json"], shows_captures=when != "never")
+        is_alone = commands is tuple and when != "never"
         record = _recorder(stack, options["trace_file"])
         station = stack.enter_context(
             Station(
@@ -59,13 +68,28 @@ def run_bench(
             count=count,
             adjuster=adjuster_from(options),
             on_capture=_print_capture if options["as_json"] else lambda *_: None,
-            stop=lambda: end_s is not None and time.monotonic() >= end_s,
+            stop=lambda: (
+                (is_alone and allowing.waits) or (end_s is not None and time.monotonic() >= end_s)
+            ),
             linger_s=1.0 if sys.stdout.isatty() else 0.0,
+            allowing=allowing,
         )
         news = run.run(station)
     if logbook is not None and not options["as_json"]:
         click.echo(f"{news.captured} captured in {logbook.path}.")
+    if when != "never" and _is_refused(allowing, gauge.label):
+        return 3
     return 3 if count is not None and news.captured < count else 0
+
+
+def _is_refused(allowing: Allowing, label: str) -> bool:
+    """Say how the gauge stands, and whether that is why nothing is captured with it."""
+    status = allowing.status
+    if status is not None and status.standing != "in date":
+        click.echo(status.words, err=True)
+    if allowing.waits:
+        click.echo(f"Nothing is captured with {label}, unless: --although REASON.", err=True)
+    return allowing.waits
 
 
 def display(stack: ExitStack, as_json: bool, shows_captures: bool = False) -> tuple[Any, Any]:
@@ -99,7 +123,15 @@ class JsonLines:
     def __call__(self, view: BenchView, now_s: float) -> None:
         """Print ``view`` if there is news in it; ``t_s`` is on the clock of the readings."""
         shown_mm = view.shown_mm
-        now = (shown_mm, view.link_state, view.is_fresh, view.motion, view.outcome, view.notice)
+        now = (
+            shown_mm,
+            view.link_state,
+            view.is_fresh,
+            view.motion,
+            view.outcome,
+            view.notice,
+            view.standing,
+        )
         if now == self._said:
             return
         self._said = now
@@ -114,6 +146,7 @@ class JsonLines:
             u_mm=view.u_mm if view.is_fresh else None,
             guidance=view.guide_words if view.is_fresh else "",
             notice=view.notice,
+            calibration=view.standing,
         )
         sys.stdout.flush()
 
@@ -145,6 +178,7 @@ class PlainLines:
             view.outcome,
             view.captured,
             view.notice,
+            view.standing,
         )
         if now != self._said:
             self._said = now

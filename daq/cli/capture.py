@@ -9,6 +9,7 @@ from daq.cli.options import (
     bench_options,
     json_option,
 )
+from daq.cli.register_status import filled, register_option
 
 
 @click.command(
@@ -32,6 +33,13 @@ from daq.cli.options import (
 )
 @click.option("--count", type=click.IntRange(min=1), help="Stop after so many captures.")
 @click.option("--operator", default="", help="Who measures.")
+@click.option(
+    "--although",
+    metavar="REASON",
+    callback=filled,
+    help="Why the gauge is used whatever the register says of it; kept with each capture.",
+)
+@register_option
 @bench_options
 @json_option
 def command(
@@ -48,9 +56,16 @@ def command(
     a foot switch that types one. It is refused, with the reason, while the part moves, when the
     reading is older than half a second, after a change of unit, and when the gauge reports a low
     battery or an error. "Captured" means: on the disk.
+
+    Where the logbook, or --register, has a register of gauges, it says how the gauge stands. With
+    one that is overdue, withdrawn, never calibrated or not in the register nothing is captured
+    until somebody confirms it by the key c, or by --although; that is kept with each capture. From
+    one of limited range no value outside it is taken.
     """
     from daq.cli.bench import run_bench
     from daq.logbook import Logbook
 
+    if options.get("although") and not operator:
+        raise click.UsageError("--although needs --operator: somebody has to answer for it.")
     with Logbook.open(logbook_file) as logbook:
         return run_bench(gauge, options, when=when, logbook=logbook, count=count, operator=operator)

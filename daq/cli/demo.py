@@ -27,6 +27,7 @@ MOST_S = 3000.0
 @click.command(epilog="Example: restpoint demo --live")
 @click.option("--live", is_flag=True, help="On the live screen, at real speed.")
 @click.option("--one-gauge", is_flag=True, help="Four lengths with one gauge at a time; no job.")
+@click.option("--calibration", is_flag=True, help="The calibration of a gauge instead of a job.")
 @click.option(
     "--speed",
     type=click.FloatRange(min=0.5, max=40),
@@ -44,6 +45,7 @@ MOST_S = 3000.0
 def command(
     live: bool,
     one_gauge: bool,
+    calibration: bool,
     speed: float | None,
     logbook_file: Path | None,
     seed: int,
@@ -63,6 +65,10 @@ def command(
         from daq.cli import demo_one_gauge
 
         return demo_one_gauge.run(path, live, seed, as_json)
+    if calibration:
+        from daq.cli import demo_calibration
+
+        return demo_calibration.run(path, live, speed or (1.0 if live else SPEED), seed, as_json)
     if _html_of(path).exists():
         raise click.UsageError(f"{_html_of(path)} is there already. Give another --logbook.")
     return _run_job(path, live, speed or (1.0 if live else SPEED), seed, as_json)

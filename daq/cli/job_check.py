@@ -58,6 +58,7 @@ def _print_facts(sheet: "Sheet") -> None:
                 "resolution_mm": str(role.resolution.mm),
                 "range_mm": str(role.range.mm),
                 "u_mm": str(role.u.mm),
+                "correct": role.correct,
             }
             for role in sheet.gauges
         },
@@ -92,6 +93,7 @@ def _print_words(sheet: "Sheet") -> None:
         click.echo(
             f"  {role.role}: {role.kind}, display step {role.resolution} or finer, "
             f"{'range' if role.is_comparator else 'depth'} {role.range} or more, u {role.u} or less"
+            f"{', corrected by its calibration' if role.correct else ''}"
         )
     remarks = remarks_on(sheet)
     if remarks:

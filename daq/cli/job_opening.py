@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from daq.jobs.keeping import KeptJob
     from daq.jobs.sheet import Sheet
     from daq.logbook import Logbook
+    from daq.logbook.job import JobGauge
     from daq.measure.gauges import Gauge
     from daq.measure.station import Station
 
@@ -32,6 +33,28 @@ def open_job(logbook: "Logbook", sheet: "Sheet", engine: str) -> "KeptJob | None
             if kept is not None and kept.ended is None:
                 return kept
     return None
+
+
+def open_or_begin(
+    logbook: "Logbook",
+    sheet: "Sheet",
+    engine: str,
+    operator: str,
+    variant: str | None,
+    gauges: "dict[str, Gauge]",
+    station: "Station",
+) -> "KeptJob":
+    """The job that was not ended, or a new one.
+
+    One in which nothing has been captured is broken off if other gauges are named now.
+    """
+    kept = open_job(logbook, sheet, engine)
+    if kept is not None and not is_to_begin_anew(kept, gauges, station):
+        return kept
+    begun = begin_job(logbook, sheet, engine, operator, variant, gauges, station)
+    if kept is not None:
+        break_off(logbook, kept, operator)
+    return begun
 
 
 def begin_job(
@@ -84,6 +107,44 @@ def begin_job(
     return KeptJob(begun, sequences={begun.uid: entry.sequence})
 
 
+def is_to_begin_anew(kept: "KeptJob", gauges: "dict[str, Gauge]", station: "Station") -> bool:
+    """Whether other gauges were named for a job in which nothing has been captured yet.
+
+    A gauge whose adapter does not say who it is may be the same, with its cable out.
+    """
+    for known in kept.begun.gauges:
+        gauge = gauges.get(known.role)
+        if gauge is None:
+            continue
+        identity = station.identity(gauge.label) or known.identity
+        if _is_other(known, gauge, identity):
+            return not kept.captures
+    return False
+
+
+def break_off(logbook: "Logbook", kept: "KeptJob", operator: str) -> None:
+    """End a job in which nothing was captured, since it is begun anew with other gauges."""
+    from datetime import UTC, datetime
+
+    from daq.logbook import new_uid
+    from daq.logbook.job import JobEnded
+
+    logbook.append(
+        JobEnded(
+            uid=new_uid(),
+            at=datetime.now(UTC),
+            operator=operator,
+            job=kept.begun.uid,
+            how="broken off",
+            reason="begun anew with other gauges, before anything was captured",
+        )
+    )
+
+
+def _is_other(known: "JobGauge", gauge: "Gauge", identity: str) -> bool:
+    return gauge.label != known.label or bool(known.identity and identity != known.identity)
+
+
 def require_same_gauges(kept: "KeptJob", gauges: "dict[str, Gauge]", station: "Station") -> None:
     """Refuse to go on with other gauges than the job was begun with.
 
@@ -95,7 +156,7 @@ def require_same_gauges(kept: "KeptJob", gauges: "dict[str, Gauge]", station: "S
         if gauge is None:
             continue
         identity = station.identity(gauge.label)
-        if gauge.label != known.label or (known.identity and identity != known.identity):
+        if _is_other(known, gauge, identity):
             raise click.UsageError(
                 f"{known.role!r} was begun with gauge {known.label} on adapter "
                 f"{known.identity or 'without identity'}; this is {gauge.label} on "

@@ -57,7 +57,7 @@ def command(
         )
     if uid and engine:
         raise click.UsageError("Give --job or --engine, not both.")
-    zone = None if utc_offset is None else _zone(utc_offset)
+    zone = None if utc_offset is None else zone_of(utc_offset)
     from daq.report import report_of
     from daq.report.files import write_new
 
@@ -124,7 +124,8 @@ def _contents(
     return contents
 
 
-def _zone(text: str) -> tzinfo:
+def zone_of(text: str) -> tzinfo:
+    """The zone that is so far ahead of UTC, such as ``+01:00``; a usage error for anything else."""
     match = _OFFSET.fullmatch(text)
     if match is None:
         raise click.UsageError(f"{text!r} is no offset from UTC; write +01:00 or -03:30.")

@@ -59,8 +59,9 @@ def command(
     Isolate and lock out starting energy and fuel before barring. The engine maker's current
     figures, local rules and a licensed person's sign-off come before anything shown here.
     """
+    from daq.cli.job_calibration import ask_the_register
     from daq.cli.job_commands import take_part
-    from daq.cli.job_opening import await_ports, begin_job, open_job, require_same_gauges
+    from daq.cli.job_opening import await_ports, open_or_begin, require_same_gauges
     from daq.jobs.sheet import load_sheet
     from daq.logbook import Logbook
     from daq.measure.capture import Bench
@@ -75,10 +76,10 @@ def command(
         every = {gauge.label: gauge for gauge in gauges.values()}
         station = stack.enter_context(Station([*every.values()], logbook=logbook, bench=bench))
         await_ports(station, list(every))
-        kept = open_job(logbook, sound, engine) or begin_job(
-            logbook, sound, engine, operator, variant, gauges, station
-        )
+        kept = open_or_begin(logbook, sound, engine, operator, variant, gauges, station)
         require_same_gauges(kept, gauges, station)
+        on_adapter = {role: station.identity(gauge.label) for role, gauge in gauges.items()}
+        ask_the_register(logbook, kept, on_adapter, operator)
         show, commands, on_task = take_part(stack, operator)
         run = JobRun(
             station,

@@ -46,7 +46,7 @@ def spec_options(function: F) -> F:
                 "--rule",
                 default="simple",
                 show_default=True,
-                help='Decision rule: "simple", "guarded 1U" or "probability 95 %".',
+                help='Decision rule: "simple", "guarded 1U" or "guarded 95%".',
             ),
         )
     ):

@@ -8,6 +8,7 @@ from daq.cli.options import (
     bench_options,
     json_option,
 )
+from daq.cli.register_status import register_option
 
 
 @click.command(
@@ -16,6 +17,7 @@ from daq.cli.options import (
 )
 @click.argument("gauge")
 @bench_options
+@register_option
 @json_option
 def command(gauge: str, **options: Any) -> int:
     """Show a gauge live: the signed deviation, which way and how far to turn, and whether it rests.

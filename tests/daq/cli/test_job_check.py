@@ -49,7 +49,8 @@ def test_a_sound_sheet_as_json(sheet, capsys):
     assert facts["title"] == "Ferry auxiliary, set-up after work on the heads"
     assert len(facts["fingerprint"]) == 64
     assert facts["gauges"]["stop"] == {
-        "kind": "depth gauge", "resolution_mm": "0.01", "range_mm": "25", "u_mm": "0.012"
+        "kind": "depth gauge", "resolution_mm": "0.01", "range_mm": "25", "u_mm": "0.012",
+        "correct": False,
     }  # fmt: skip
     assert facts["steps"][4]["name"] == "rack reference"
     assert facts["steps"][4]["targets"][0] == "injector 1"

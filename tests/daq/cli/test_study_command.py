@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from daq.calibration.study.guided_plan import study_plan_from_bytes
 from daq.cli import main
 from tests.daq.calibration.study.study_data import FOLDER, column, rows
 
@@ -130,7 +131,13 @@ def test_the_examples_of_the_page_are_what_the_command_prints(
 
 def test_the_page_has_an_example_of_every_kind():
     assert len(_examples()[0]) == 6
-    assert len(_examples()[1]) == 7
+    assert len(_examples()[1]) == 8
+
+
+def test_the_plan_of_the_page_is_a_plan():
+    text = re.search(r"^```toml grooves.toml\n(.*?)^```$", PAGE.read_text("utf-8"), re.S | re.M)[1]
+    plan = study_plan_from_bytes(text.encode(), "grooves.toml")
+    assert (plan.design, plan.seed, len(plan.order)) == ("crossed", 17, 20)
 
 
 def test_pictures_are_drawn_in_a_folder_that_is_made(tmp_path, monkeypatch, capsys):
@@ -206,3 +213,95 @@ def test_several_values_at_a_time_make_a_chart_of_averages(study, capsys):
     assert status == 3
     _, [facts] = study("at,value", lines, "--chart", "ewma", "--target", "10", "--sd", "0.1")
     assert len(facts["charts"][0]["values"]) == 20
+
+
+def test_the_published_pooled_repeatability(study):
+    # NIST/SEMATECH e-Handbook 2.4.4.1, data set MPC441: 60 degrees of freedom, s1 0.07871.
+    lines = [
+        (number, row["avg"], row["sd"], int(float(row["df"])))
+        for number, row in enumerate(rows("mpc441"), 1)
+    ]
+    _, [facts] = study("day,value,sd,dof", lines)
+    assert facts["repeatability"]["dof"] == 60
+    assert facts["repeatability"]["sd"] == pytest.approx(0.07871, abs=5e-6)
+
+
+@pytest.mark.parametrize(
+    ("which", "bias", "t"), [("d1", -0.003834, -4.013320), ("d2", 0.004886, 6.571261)]
+)
+def test_the_published_bias_between_two_configurations(study, which, bias, t):
+    # NIST/SEMATECH e-Handbook 2.5.3.6, data set MPC536; printed there are t of -3.943518 and
+    # 6.456969, with the square root of n - 1; the ordinary t is asserted.
+    _, [facts] = study("reference,value", [(0, row[which]) for row in rows("mpc536")])
+    assert facts["overall"]["value"] == pytest.approx(bias, abs=5e-7)
+    assert facts["overall"]["t"] == pytest.approx(t, abs=5e-7)
+    assert facts["overall"]["dof"] == 28
+    assert facts["overall"]["t"] * (28 / 29) ** 0.5 == pytest.approx(
+        {"d1": -3.943518, "d2": 6.456969}[which], abs=2e-6
+    )
+
+
+@pytest.mark.parametrize(
+    ("share", "confidence", "low", "high"),
+    [
+        # NIST/SEMATECH e-Handbook 7.2.4.1 (from memory; exact last digits), and exact values that
+        # scipy's binomtest gives too.
+        ("4/20", 0.9, 0.0713539, 0.4010281),
+        ("0/10", 0.95, 0.0, 0.308497),
+        ("0/59", 0.95, 0.0, 0.060609),
+        ("95/100", 0.95, 0.8871651, 0.9835681),
+        ("10/10", 0.95, 0.6915029, 1.0),
+    ],
+)
+def test_the_exact_interval_of_a_share(share, confidence, low, high, capsys):
+    assert main(["study", "share", share, "--confidence", str(confidence), "--json"]) == 0
+    facts = json.loads(capsys.readouterr().out)
+    assert (facts["low"], facts["high"]) == pytest.approx((low, high), abs=5e-7)
+
+
+def test_a_share_in_words_and_what_is_none(capsys):
+    assert main(["study", "share", "13/14"]) == 0
+    assert capsys.readouterr().out == ("13 of 14: 92.9 %; exact 95 % interval 66.13 % to 99.82 %\n")
+    assert main(["study", "share", "13"]) == 2
+    assert "write how many of how many, such as 13/14" in capsys.readouterr().err
+    assert main(["study", "share", "15/14"]) == 3
+    assert "15 of 14" in capsys.readouterr().err
+
+
+def test_the_word_file_may_be_written_or_left_out_and_options_may_come_first(
+    tmp_path, monkeypatch, capsys
+):
+    monkeypatch.chdir(tmp_path)
+    text = _examples()[0]["fleet.csv"]
+    Path("fleet.csv").write_text(text, "utf-8")
+    Path("run").write_text(text, "utf-8")
+    told = []
+    for words in (
+        ["fleet.csv"],
+        ["file", "fleet.csv"],
+        ["--confidence", "0.95", "fleet.csv"],
+        ["./run"],
+    ):
+        assert main(["study", *words]) == 0
+        told.append(capsys.readouterr().out)
+    assert len(set(told)) == 1
+    assert main(["study"]) != 0
+
+
+def test_the_published_levels_run_by_run_and_part_by_part(study):
+    # NIST/SEMATECH e-Handbook 2.6.1, probe 2362.
+    lines = [
+        (row["wafer"], row["run"], number, row["avg"], row["sd"], 5)
+        for number, row in enumerate(rows("mpc61_probe_2362"))
+    ]
+    _, [facts] = study("part,run,day,value,sd,dof", lines)
+
+    def sds(name):
+        return [each["sd"] for each in facts[name]]
+
+    assert sds("repeatability_by_run") == pytest.approx([0.06751, 0.07786], abs=6e-6)
+    assert sds("day_to_day_by_run") == pytest.approx([0.03334, 0.03879], abs=6e-6)
+    published = [0.02224, 0.00271, 0.02885, 0.01328, 0.02047]
+    assert sds("run_to_run_by_part") == pytest.approx(published, abs=6e-6)
+    dofs = [facts[name]["dof"] for name in ("repeatability", "day_to_day", "run_to_run")]
+    assert dofs == [300, 50, 5]

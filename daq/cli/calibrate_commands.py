@@ -1,0 +1,280 @@
+"""How a person takes part in a calibration: a screen and keys, or lines of text."""
+
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterable
+from contextlib import ExitStack
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from queue import Empty, SimpleQueue
+from typing import TYPE_CHECKING, TextIO
+
+import click
+
+if TYPE_CHECKING:
+    from daq.calibration.guided import Ending
+    from daq.screen.calibration_run import Asked, Command
+    from daq.screen.calibration_view import CalibrationView
+
+Show = Callable[["CalibrationView", float], object]
+Commands = Callable[[], "Iterable[Command]"]
+OnTask = Callable[["Asked"], object]
+
+WORDS = (
+    "go, temp °C, back, anew WHY, insist WHY | NAME, adjusted WHAT, unadjusted, end, trust, quit"
+)
+"""What may stand on a line."""
+
+
+def take_part(stack: ExitStack, operator: str) -> tuple[Show, Commands, OnTask]:
+    """How views are shown, where commands come from, and who is told of each task.
+
+    Args:
+        stack: closes the screen and gives the keyboard back.
+        operator: who answers, if nobody else is named.
+    """
+    from rich.console import Console
+
+    from daq.screen.terminal import can_draw
+
+    console = Console()
+    if can_draw(console) and sys.stdin.isatty():
+        person = AtTerminal(operator)
+        stack.callback(person.leave)
+        person.enter()
+        return person.show, person.commands, person.told
+    lines = LinesOfText(sys.stdin)
+    return PlainTasks(), lines.commands, lines.told
+
+
+class AtTerminal:
+    """The live screen and single keys; temperatures, reasons and names are typed on a line."""
+
+    def __init__(self, operator: str) -> None:
+        self._operator = operator
+        self._stack = ExitStack()
+        self._asked: Asked | None = None
+
+    def enter(self) -> None:
+        """Take over the terminal."""
+        from rich.console import Console
+
+        from daq.screen.calibration_rows import calibration_rows
+        from daq.screen.keys import Keys
+        from daq.screen.terminal import Screen
+
+        self._keys = self._stack.enter_context(Keys())
+        self._screen = self._stack.enter_context(
+            Screen(Console(), lambda view, w, h, ascii_only: calibration_rows(
+                view, w, h, ascii_only=ascii_only
+            ))
+        )  # fmt: skip
+
+    def leave(self) -> None:
+        """Give the terminal back."""
+        self._stack.close()
+
+    def told(self, asked: "Asked") -> None:
+        """Remember what is asked; beep, for somebody who looks elsewhere."""
+        self._asked = asked
+        sys.stdout.write("\a")
+
+    def show(self, view: "CalibrationView", now_s: float) -> None:
+        """Draw ``view``."""
+        self._screen.show(view, now_s)
+
+    def commands(self) -> "list[Command]":
+        """What was pressed since the last call."""
+        found = [self._command(key) for key in self._keys.pressed(time.monotonic())]
+        return [each for each in found if each is not None]
+
+    def _command(self, key: str) -> "Command | None":
+        from daq.screen.calibration_run import Command
+
+        kind = self._asked.task.kind if self._asked is not None else "point"
+        match key:
+            case "capture" if kind == "conditions":
+                typed = self._type("Temperature of gauge and standard, °C")
+                number = number_of(typed)
+                return Command(kind="go") if number is None else _temperature(number)
+            case "capture" if kind == "end":
+                return self._end()
+            case "capture":
+                return Command(kind="go")
+            case "confirm":
+                return Command(kind="trust the gauge")
+            case "back" | "quit":
+                return Command(kind=key)
+            case "no" if kind == "adjusted or not":
+                return Command(kind="not adjusted")
+            case "skip" if kind in ("conditions", "point", "return"):
+                why = self._type("Why is the run begun anew? (empty: it is not)")
+                return Command(kind="anew", text=why) if why else None
+            case "anew" if kind in ("adjusted or not", "end"):
+                done = self._type("What was adjusted? (empty: nothing)")
+                return Command(kind="adjusted", text=done) if done else None
+            case "let it stand" if kind == "point":
+                return self._insist()
+        return None
+
+    def _insist(self) -> "Command | None":
+        from daq.screen.calibration_run import Command
+
+        why = self._type("Why is it taken all the same? (empty: it is not)")
+        if not why:
+            return None
+        by = self._type("Who answers for it?", self._operator)
+        return Command(kind="insist", text=why, by=by)
+
+    def _end(self) -> "Command":
+        from daq.screen.calibration_run import Command
+
+        assert self._asked is not None
+        proposed = self._asked.ending
+        assert proposed is not None
+        self.leave()
+        try:
+            return Command(kind="go", ending=_asked_of(proposed))
+        except InvalidOperation:
+            return Command(kind="go")
+        finally:
+            self.enter()
+
+    def _type(self, what: str, default: str = "") -> str:
+        self.leave()
+        try:
+            typed: str = click.prompt(what, default=default, show_default=bool(default))
+            return typed.strip()
+        finally:
+            self.enter()
+
+
+def _asked_of(proposed: "Ending") -> "Ending":
+    """What a person says at the end, line by line; Enter takes what is proposed."""
+    number = click.prompt("Number of the certificate", default=proposed.certificate)
+    ending = replace(proposed, certificate=number)
+    if proposed.due is not None:
+        click.echo(proposed.due_words)
+        due = click.prompt("Due next on", default=str(proposed.due), value_proc=date.fromisoformat)
+        if due != proposed.due:
+            ending = replace(ending, due=due, due_words="The day was set by hand.")
+    ends = click.prompt(
+        "It may be used over its whole range (Enter), or from … to … mm, as 0 10",
+        default="",
+        show_default=False,
+    )
+    limits = [number_of(each) for each in ends.split()]
+    if len(limits) == 2 and None not in limits:
+        ending = replace(ending, from_mm=limits[0], to_mm=limits[1])
+    by = click.prompt(
+        "Who answers for the certificate? (Enter: nobody yet)", default="", show_default=False
+    )
+    remarks = click.prompt("Remarks (Enter: none)", default="", show_default=False)
+    return replace(ending, authorised_by=by.strip(), remarks=remarks.strip())
+
+
+class LinesOfText:
+    """Commands from lines: ``temp 20.1``, ``go``, ``insist why | who``, ``adjusted what``, …"""
+
+    def __init__(self, source: TextIO) -> None:
+        self._source = source
+        self._ending: Ending | None = None
+        self._lines: SimpleQueue[str | None] = SimpleQueue()
+        threading.Thread(target=self._read, daemon=True).start()
+
+    def told(self, asked: "Asked") -> None:
+        """Remember what is proposed for the end."""
+        self._ending = asked.ending
+
+    def commands(self) -> "list[Command]":
+        """The next line, if one has come; the end of the input stops the run for now."""
+        from daq.screen.calibration_run import Command
+
+        try:
+            line = self._lines.get_nowait()
+        except Empty:
+            return []
+        if line is None:
+            return [Command(kind="quit")]
+        command = command_from(line, self._ending)
+        if command is None:
+            click.echo(f"{line.strip()!r} is none of {WORDS}.")
+            return []
+        return [command]
+
+    def _read(self) -> None:
+        for line in self._source:
+            if line.strip():
+                self._lines.put(line)
+        self._lines.put(None)
+
+
+def command_from(line: str, proposed: "Ending | None" = None) -> "Command | None":
+    """The command that a line says; None if it says none.
+
+    Args:
+        line: the line.
+        proposed: what is proposed for the end, where that has come.
+    """
+    from daq.screen.calibration_run import Command
+
+    word, _, rest = line.strip().partition(" ")
+    text, *more = (part.strip() for part in rest.split("|"))
+    match word:
+        case "go":
+            return Command(kind="go")
+        case "temp":
+            number = number_of(text)
+            return None if number is None else _temperature(number)
+        case "back":
+            return Command(kind="back", text=text)
+        case "anew":
+            return Command(kind="anew", text=text)
+        case "insist":
+            return Command(kind="insist", text=text, by=more[0] if more else "")
+        case "adjusted":
+            return Command(kind="adjusted", text=text)
+        case "unadjusted":
+            return Command(kind="not adjusted", text=text)
+        case "trust":
+            return Command(kind="trust the gauge")
+        case "quit":
+            return Command(kind="quit")
+        case "end" if proposed is not None:
+            by, remarks = [*more, "", ""][:2]
+            said = replace(proposed, authorised_by=by, remarks=remarks)
+            return Command(kind="go", ending=replace(said, certificate=text) if text else said)
+    return None
+
+
+class PlainTasks:
+    """Prints a line whenever the task or what is said of it has changed."""
+
+    def __init__(self) -> None:
+        self._said = ""
+
+    def __call__(self, view: "CalibrationView", _now_s: float) -> None:
+        """Print ``view`` if there is news in it."""
+        from daq.screen.calibration_rows import plain_calibration_line
+
+        line = plain_calibration_line(view)
+        if line != self._said:
+            self._said = line
+            print(line, flush=True)
+
+
+def number_of(text: str) -> Decimal | None:
+    """The plain number in ``text``; None if there is none."""
+    try:
+        number = Decimal(text.strip().removesuffix("°C").strip())
+    except InvalidOperation:
+        return None
+    return number if number.is_finite() else None
+
+
+def _temperature(number: Decimal) -> "Command":
+    from daq.screen.calibration_run import Command
+
+    return Command(kind="go", temperature_c=number)
