@@ -2,7 +2,7 @@
 
 from datetime import datetime
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from daq.report.charts import charts_of
 from daq.report.drawing import in_font
@@ -10,7 +10,23 @@ from daq.report.lines import Amount
 from daq.report.model import JobReport
 from daq.report.tally import tally
 
+if TYPE_CHECKING:
+    import jinja2
+
 FONT = "system-ui, 'DejaVu Sans', sans-serif"
+
+
+def environment_of_pages() -> "jinja2.Environment":
+    """What every HTML document is made with: escaping, and nothing that is missing goes unseen."""
+    import jinja2
+
+    return jinja2.Environment(
+        loader=jinja2.PackageLoader("daq.report"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
 
 
 def html_of(report: JobReport) -> str:
@@ -18,16 +34,9 @@ def html_of(report: JobReport) -> str:
 
     Everything the model says is in it. Words of records are escaped, whatever they are.
     """
-    import jinja2
     from markupsafe import Markup
 
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("daq.report"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = environment_of_pages()
     filters: dict[str, Any] = {"utc": utc, "exact": exact, "shown": shown, "listed": listed}
     environment.filters |= filters
 

@@ -5,7 +5,7 @@ from dataclasses import fields
 from daq.report.certificate.layout import layout_of
 from daq.report.certificate.model import CertificateModel
 from daq.report.drawing import in_font
-from daq.report.html import FONT
+from daq.report.html import FONT, environment_of_pages
 
 
 def html_of(model: CertificateModel) -> str:
@@ -14,16 +14,9 @@ def html_of(model: CertificateModel) -> str:
     Printed, every page has the number and which page of how many it is. Words of records are
     escaped, whatever they are.
     """
-    import jinja2
     from markupsafe import Markup
 
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("daq.report"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = environment_of_pages()
     environment.filters["css_string"] = lambda words: Markup(css_string(words))
     laid = layout_of(model)
     return environment.get_template("certificate.html.jinja").render(

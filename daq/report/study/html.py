@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from daq.report.html import FONT, utc
+from daq.report.html import FONT, environment_of_pages, utc
 from daq.report.study.model import StudyReport
 
 
@@ -11,16 +11,9 @@ def html_of(report: StudyReport) -> str:
 
     Words of the values' file are escaped, whatever they are.
     """
-    import jinja2
     from markupsafe import Markup
 
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("daq.report"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = environment_of_pages()
 
     def drawn(svg: str) -> Markup:
         # The pictures escape what is written in them.
