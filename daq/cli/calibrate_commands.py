@@ -1,17 +1,16 @@
 """How a person takes part in a calibration: a screen and keys, or lines of text."""
 
 import sys
-import threading
-import time
 from collections.abc import Callable, Iterable
 from contextlib import ExitStack
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
-from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, TextIO
 
 import click
+
+from daq.cli.taking_part import Lines, PlainLines, Terminal, is_at_terminal
 
 if TYPE_CHECKING:
     from daq.calibration.guided import Ending
@@ -35,59 +34,39 @@ def take_part(stack: ExitStack, operator: str) -> tuple[Show, Commands, OnTask]:
         stack: closes the screen and gives the keyboard back.
         operator: who answers, if nobody else is named.
     """
-    from rich.console import Console
-
-    from daq.screen.terminal import can_draw
-
-    console = Console()
-    if can_draw(console) and sys.stdin.isatty():
+    if is_at_terminal():
         person = AtTerminal(operator)
         stack.callback(person.leave)
         person.enter()
         return person.show, person.commands, person.told
     lines = LinesOfText(sys.stdin)
-    return PlainTasks(), lines.commands, lines.told
+    return plain_tasks(), lines.commands, lines.told
 
 
-class AtTerminal:
-    """The live screen and single keys; temperatures, reasons and names are typed on a line."""
+def plain_tasks() -> "PlainLines[CalibrationView]":
+    """Prints a line whenever the task or what is said of it has changed."""
+    from daq.screen.calibration_rows import plain_calibration_line
+
+    return PlainLines(plain_calibration_line)
+
+
+class AtTerminal(Terminal["CalibrationView"]):
+    """The screen of a calibration; temperatures, reasons and names are typed on a line."""
 
     def __init__(self, operator: str) -> None:
-        self._operator = operator
-        self._stack = ExitStack()
-        self._asked: Asked | None = None
-
-    def enter(self) -> None:
-        """Take over the terminal."""
-        from rich.console import Console
-
         from daq.screen.calibration_rows import calibration_rows
-        from daq.screen.keys import Keys
-        from daq.screen.terminal import Screen
 
-        self._keys = self._stack.enter_context(Keys())
-        self._screen = self._stack.enter_context(
-            Screen(Console(), lambda view, w, h, ascii_only: calibration_rows(
-                view, w, h, ascii_only=ascii_only
-            ))
-        )  # fmt: skip
-
-    def leave(self) -> None:
-        """Give the terminal back."""
-        self._stack.close()
+        super().__init__(calibration_rows, operator)
+        self._asked: Asked | None = None
 
     def told(self, asked: "Asked") -> None:
         """Remember what is asked; beep, for somebody who looks elsewhere."""
         self._asked = asked
         sys.stdout.write("\a")
 
-    def show(self, view: "CalibrationView", now_s: float) -> None:
-        """Draw ``view``."""
-        self._screen.show(view, now_s)
-
     def commands(self) -> "list[Command]":
         """What was pressed since the last call."""
-        found = [self._command(key) for key in self._keys.pressed(time.monotonic())]
+        found = [self._command(key) for key in self.pressed()]
         return [each for each in found if each is not None]
 
     def _command(self, key: str) -> "Command | None":
@@ -96,7 +75,7 @@ class AtTerminal:
         kind = self._asked.task.kind if self._asked is not None else "point"
         match key:
             case "capture" if kind == "conditions":
-                typed = self._type("Temperature of gauge and standard, °C")
+                typed = self.ask("Temperature of gauge and standard, °C")
                 number = number_of(typed)
                 return Command(kind="go") if number is None else _temperature(number)
             case "capture" if kind == "end":
@@ -110,10 +89,10 @@ class AtTerminal:
             case "no" if kind == "adjusted or not":
                 return Command(kind="not adjusted")
             case "skip" if kind in ("conditions", "point", "return"):
-                why = self._type("Why is the run begun anew? (empty: it is not)")
+                why = self.ask("Why is the run begun anew? (empty: it is not)")
                 return Command(kind="anew", text=why) if why else None
             case "anew" if kind in ("adjusted or not", "end"):
-                done = self._type("What was adjusted? (empty: nothing)")
+                done = self.ask("What was adjusted? (empty: nothing)")
                 return Command(kind="adjusted", text=done) if done else None
             case "let it stand" if kind == "point":
                 return self._insist()
@@ -122,10 +101,10 @@ class AtTerminal:
     def _insist(self) -> "Command | None":
         from daq.screen.calibration_run import Command
 
-        why = self._type("Why is it taken all the same? (empty: it is not)")
+        why = self.ask("Why is it taken all the same? (empty: it is not)")
         if not why:
             return None
-        by = self._type("Who answers for it?", self._operator)
+        by = self.ask("Who answers for it?", self.operator)
         return Command(kind="insist", text=why, by=by)
 
     def _end(self) -> "Command":
@@ -134,21 +113,10 @@ class AtTerminal:
         assert self._asked is not None
         proposed = self._asked.ending
         assert proposed is not None
-        self.leave()
         try:
-            return Command(kind="go", ending=_asked_of(proposed))
+            return Command(kind="go", ending=self.between(lambda: _asked_of(proposed)))
         except InvalidOperation:
             return Command(kind="go")
-        finally:
-            self.enter()
-
-    def _type(self, what: str, default: str = "") -> str:
-        self.leave()
-        try:
-            typed: str = click.prompt(what, default=default, show_default=bool(default))
-            return typed.strip()
-        finally:
-            self.enter()
 
 
 def _asked_of(proposed: "Ending") -> "Ending":
@@ -179,10 +147,8 @@ class LinesOfText:
     """Commands from lines: ``temp 20.1``, ``go``, ``insist why | who``, ``adjusted what``, …"""
 
     def __init__(self, source: TextIO) -> None:
-        self._source = source
+        self._lines = Lines(source)
         self._ending: Ending | None = None
-        self._lines: SimpleQueue[str | None] = SimpleQueue()
-        threading.Thread(target=self._read, daemon=True).start()
 
     def told(self, asked: "Asked") -> None:
         """Remember what is proposed for the end."""
@@ -192,23 +158,16 @@ class LinesOfText:
         """The next line, if one has come; the end of the input stops the run for now."""
         from daq.screen.calibration_run import Command
 
-        try:
-            line = self._lines.get_nowait()
-        except Empty:
-            return []
+        line = self._lines.next()
         if line is None:
             return [Command(kind="quit")]
+        if not line:
+            return []
         command = command_from(line, self._ending)
         if command is None:
             click.echo(f"{line.strip()!r} is none of {WORDS}.")
             return []
         return [command]
-
-    def _read(self) -> None:
-        for line in self._source:
-            if line.strip():
-                self._lines.put(line)
-        self._lines.put(None)
 
 
 def command_from(line: str, proposed: "Ending | None" = None) -> "Command | None":
@@ -247,22 +206,6 @@ def command_from(line: str, proposed: "Ending | None" = None) -> "Command | None
             said = replace(proposed, authorised_by=by, remarks=remarks)
             return Command(kind="go", ending=replace(said, certificate=text) if text else said)
     return None
-
-
-class PlainTasks:
-    """Prints a line whenever the task or what is said of it has changed."""
-
-    def __init__(self) -> None:
-        self._said = ""
-
-    def __call__(self, view: "CalibrationView", _now_s: float) -> None:
-        """Print ``view`` if there is news in it."""
-        from daq.screen.calibration_rows import plain_calibration_line
-
-        line = plain_calibration_line(view)
-        if line != self._said:
-            self._said = line
-            print(line, flush=True)
 
 
 def number_of(text: str) -> Decimal | None:

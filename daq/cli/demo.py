@@ -1,7 +1,6 @@
 """restpoint demo: a whole job on simulated gauges, from bytes to a report on a verified logbook."""
 
 import importlib.util
-import sys
 import tempfile
 import time
 from contextlib import ExitStack
@@ -123,14 +122,13 @@ def _watching(stack: ExitStack, live: bool, speed: float, as_json: bool) -> "Wat
 
 def _watching_live(stack: ExitStack) -> "Watching":
     """The job's own screen and keys; plain lines where there is no terminal."""
-    from rich.console import Console
 
     from daq.cli.demo_job import Watching
-    from daq.cli.job_commands import AtTerminal, PlainTasks
-    from daq.screen.terminal import can_draw
+    from daq.cli.job_commands import AtTerminal, plain_tasks
+    from daq.cli.taking_part import is_at_terminal
 
-    if not (can_draw(Console()) and sys.stdin.isatty()):
-        return Watching(show=PlainTasks())
+    if not is_at_terminal():
+        return Watching(show=plain_tasks())
     person = AtTerminal("demo")
     stack.callback(person.leave)
     person.enter()

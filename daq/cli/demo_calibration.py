@@ -258,10 +258,9 @@ def run(path: Path, live: bool, speed: float, seed: int, as_json: bool) -> int:
 
 def _watching(stack: ExitStack, live: bool, speed: float, as_json: bool) -> Watching:
     """What is seen of it: the live screen, or a line now and then."""
-    from rich.console import Console
 
-    from daq.cli.calibrate_commands import AtTerminal, PlainTasks
-    from daq.screen.terminal import can_draw
+    from daq.cli.calibrate_commands import AtTerminal, plain_tasks
+    from daq.cli.taking_part import is_at_terminal
 
     end_s = time.monotonic() + MOST_S / speed
 
@@ -275,8 +274,8 @@ def _watching(stack: ExitStack, live: bool, speed: float, as_json: bool) -> Watc
             f"A simulated person calibrates an invented gauge, {speed:g} times as fast as real."
         )
         return Watching(told=_tell, stop=stop)
-    if not (can_draw(Console()) and sys.stdin.isatty()):
-        return Watching(show=PlainTasks())
+    if not is_at_terminal():
+        return Watching(show=plain_tasks())
     person = AtTerminal("demo")
     stack.callback(person.leave)
     person.enter()
