@@ -75,7 +75,9 @@ def test_nothing_is_captured_with_a_gauge_that_may_not_be_used(place, label, wor
 
 
 def test_it_is_captured_for_a_reason_and_the_reason_is_kept_with_it(place):
-    status, out, error = capture(place, "late", "--operator", "M. Lind", "--although", "only a rough look", "--json")
+    status, out, error = capture(
+        place, "late", "--operator", "M. Lind", "--although", "only a rough look", "--json"
+    )
     assert (status, len(json_lines(out))) == (0, 1)
     assert error.startswith("late has been overdue since")
     (record,) = captures_in(place / "lab.logbook")
@@ -86,7 +88,9 @@ def test_it_is_captured_for_a_reason_and_the_reason_is_kept_with_it(place):
 
 
 def test_no_value_outside_a_limited_range_is_taken(place):
-    status, out, error = capture(place, "part", "--operator", "M. Lind", "--although", "no reason helps here")
+    status, out, error = capture(
+        place, "part", "--operator", "M. Lind", "--although", "no reason helps here"
+    )
     assert (status, "part is good up to 10 mm only" in error) == (3, True)
     assert "it reads 12.34 mm, and by its calibration it is good up to 10 mm only" in out
     assert captures_in(place / "lab.logbook") == []

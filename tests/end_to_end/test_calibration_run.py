@@ -275,6 +275,16 @@ def test_one_that_is_killed_and_then_stopped_goes_on_to_its_end(tmp_path, world)
     for result in runs:
         assert off_truth(lab(), kept.prepared(), result) == []
 
+    place = tmp_path / "certificates"
+    words = [kept.ended.certificate, "--logbook", str(path), "--html", "--pdf", "--csv"]
+    assert main(["certificate", *words, "--output", str(place)]) == 0
+    (page,) = place.glob("*.html")
+    text = page.read_text("utf-8")
+    assert kept.ended.certificate in text
+    assert "VOID" not in text
+    assert "DRAFT" not in text
+    assert {each.suffix for each in place.iterdir()} == {".html", ".pdf", ".csv", ".json"}
+
 
 def register_uids(path):
     with Logbook.read(path) as book:
