@@ -47,7 +47,7 @@ ROOMS = {
     "jobs": {"settle", "spec", "logbook"},
     "calibration": {"ink", "settle", "spec", "logbook"},
     "audit": {"ink", "logbook", "spec", "calibration"},
-    "report": {"ink", "logbook", "jobs", "spec", "calibration"},
+    "report": {"ink", "logbook", "jobs", "spec", "calibration", "audit"},
     "screen": {"measure", "spec", "logbook", "jobs", "calibration"},
     "cli": {
         "settle",

@@ -71,13 +71,49 @@ def verify(logbook: Path, last_hash: str | None, as_json: bool) -> int:
 
 @command.command(epilog="Example: restpoint log export engine.logbook captures.csv")
 @click.argument("logbook", type=FILE)
-@click.argument("out", type=FILE)
-def export(logbook: Path, out: Path) -> None:
+@click.argument("out", type=click.Path(path_type=Path), required=False)
+@click.option(
+    "--parquet",
+    "parquet_folder",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Write what is new as tables of the open log format (Parquet) to this folder.",
+)
+@click.option(
+    "--tables",
+    type=click.Choice(["csv", "jsonl"]),
+    help="The same tables as CSV or JSON lines; OUT is the folder.",
+)
+@click.option("--site", help="The site of these tables. Without it, the station in the records.")
+def export(
+    logbook: Path,
+    out: Path | None,
+    parquet_folder: Path | None,
+    tables: str | None,
+    site: str | None,
+) -> None:
     """Write a logbook's captures as CSV, or every record as JSON lines.
 
     OUT ends in .csv or .jsonl. Beside a CSV file stands a table schema that says what each column
     is and in which unit. A JSON lines file can be verified like the logbook itself.
+
+    With --parquet or --tables, captures, calibrations, gauges and standards are written as tables
+    of the open log format, for an audit. Only what is new since the last time is written.
     """
+    if parquet_folder is not None or tables is not None:
+        if (parquet_folder is None) == (tables is None) or (out is None) != (tables is None):
+            raise click.UsageError("Give --parquet FOLDER LOGBOOK, or --tables csv LOGBOOK FOLDER.")
+        folder = parquet_folder or out
+        assert folder is not None
+        _export_tables(logbook, folder, tables or "parquet", site or "")
+        return
+    if site is not None:
+        raise click.UsageError("--site goes with --parquet or --tables.")
+    if out is None:
+        raise click.UsageError("Say where to: OUT, or --parquet FOLDER.")
+    _export_records(logbook, out)
+
+
+def _export_records(logbook: Path, out: Path) -> None:
     from daq.logbook import Logbook, write_csv, write_jsonl
 
     with Logbook.read(logbook) as book:
@@ -88,3 +124,19 @@ def export(logbook: Path, out: Path) -> None:
         else:
             raise click.UsageError(f"{out} must end in .csv or .jsonl.")
     print(f"{count} records written to {out}.", file=sys.stderr)
+
+
+def _export_tables(logbook: Path, folder: Path, form: str, site: str) -> None:
+    from daq.audit.export import export_log
+
+    done = export_log(logbook, folder, form=form, site=site)
+    if done.unknown:
+        click.echo(f"{done.unknown} records could not be read and are not in it.", err=True)
+    if not done.link:
+        click.echo(f"Nothing is new since record {done.last}; {folder} is up to date.", err=True)
+        return
+    rows = ", ".join(f"{count} {name}" for name, count in done.rows.items()) or "no rows"
+    click.echo(
+        f"Records {done.first} to {done.last}: {rows} written to {folder}, link {done.link}.",
+        err=True,
+    )

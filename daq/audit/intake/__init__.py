@@ -1,0 +1,22 @@
+"""Logs of any make into the tables of `daq.audit.layout`: own files, or foreign ones by a mapping.
+
+`open_source` gives a `LogSource`. It knows which tables and columns there are, which rows were
+rejected and why, and gives large tables in blocks of whole gauges as arrays of integers.
+"""
+
+from daq.audit.intake.mapping import Mapping, load_mapping, mapping_from
+from daq.audit.intake.opening import open_source
+from daq.audit.intake.rejects import Reject, Rejects
+from daq.audit.intake.source import Limits, LogSource, Where
+
+__all__ = [
+    "Limits",
+    "LogSource",
+    "Mapping",
+    "Reject",
+    "Rejects",
+    "Where",
+    "load_mapping",
+    "mapping_from",
+    "open_source",
+]

@@ -1,0 +1,295 @@
+"""A log that is ready to be audited: its tables in the open format, within a limit of memory.
+
+Small tables are given whole, large ones in blocks of whole gauges sorted by (gauge, seq). A name is
+given as a number that is the same in all tables of the source: the name itself where the log has
+whole numbers for names, else the upper 63 bits of DuckDB's 64-bit hash of the text. Times, lengths
+and temperatures are as in `daq.audit.layout`.
+"""
+
+import shutil
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import NamedTuple, Self
+
+import duckdb
+import numpy as np
+import numpy.typing as npt
+
+from daq.audit.intake.blocks import Cut, Group, groups_of
+from daq.audit.intake.coding import coded, is_whole, word_codes
+from daq.audit.intake.mapping import Mapping, TableFrom
+from daq.audit.intake.pieces import Piece, PieceMaker
+from daq.audit.intake.quoting import literal, quoted
+from daq.audit.intake.rejects import Rejects
+from daq.audit.layout import LARGE, TABLES, Table
+
+Ints = npt.NDArray[np.int64]
+Block = dict[str, Ints]
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What reading a log may use.
+
+    ``memory_mb`` bounds DuckDB; what does not fit goes to a folder made in ``folder`` (None: where
+    the system keeps such). ``block_rows`` is how many rows a block has, unless one gauge has more.
+    """
+
+    memory_mb: int = 256
+    threads: int = 1
+    block_rows: int = 1 << 18
+    folder: Path | None = None
+
+
+class Where(NamedTuple):
+    """Where a row stands in the log: file, and line from 1 (of Parquet the row)."""
+
+    seq: int
+    file: str
+    line: int
+
+
+class LogSource:
+    """A log; made by `daq.audit.intake.open_source`, closed by `close` or as a context manager."""
+
+    def __init__(self, limits: Limits, rejects: Rejects, mapping: Mapping | None) -> None:
+        self.rejects = rejects
+        self.chain = None if mapping is None else mapping.chain
+        """How a foreign log is bound row to row, if the mapping says so."""
+        self.notes: list[str] = []
+        """What is no mistake and must be said: files that were sorted, columns that some lack."""
+        self.files: dict[str, list[Path]] = {}
+        """The files that were read, by table."""
+        self._limits = limits
+        self._folder = Path(tempfile.mkdtemp(prefix="restpoint-", dir=limits.folder))
+        self.connection = _connected(limits, self._folder)
+        self._pieces: dict[str, list[Piece]] = {}
+        self._groups: dict[str, list[Group]] = {}
+        self._names: dict[str, dict[int, str]] = {}
+
+    def columns(self, table: str) -> tuple[str, ...]:
+        """The columns that the log has of a table; none if it has no such table."""
+        pieces = self._pieces.get(table, [])
+        return tuple(
+            name for name in TABLES[table].names if any(name in each.columns for each in pieces)
+        )
+
+    def rows(self, table: str) -> int:
+        """How many sound rows a table has; 0 if it is not there."""
+        return sum(piece.rows for piece in self._pieces.get(table, []))
+
+    def small(self, table: str) -> Block:
+        """A small table whole, in its order, with the columns that it has."""
+        names = self.columns(table)
+        parts = [self._read(table, piece, names) for piece in self._pieces.get(table, [])]
+        block = {name: np.concatenate([part[name] for part in parts]) for name in names}
+        order = [block[name] for name in reversed(TABLES[table].order) if name in block]
+        if order and len(parts) + len(order[0]) > 1:
+            place = np.lexsort(order)
+            block = {name: each[place] for name, each in block.items()}
+        return block
+
+    def blocks(self, table: str, columns: Sequence[str], skip: int = 0) -> Iterator[Block]:
+        """A large table in blocks of whole gauges, sorted by (gauge, seq), the same at every call.
+
+        Args:
+            table: one of `daq.audit.layout.LARGE`.
+            columns: which columns, each one of ``columns(table)``.
+            skip: how many blocks to leave out at the beginning, to go on after an interruption.
+        """
+        for place, (group, cut) in enumerate(self._cuts(table)):
+            if place >= skip:
+                yield self._block(table, group, cut, columns)
+
+    def of_gauges(self, table: str, columns: Sequence[str], gauges: Ints) -> Block:
+        """The rows of some gauges, by their numbers, sorted by (gauge, seq); the others unread.
+
+        Args:
+            table: one of `daq.audit.layout.LARGE`.
+            columns: which columns, each one of ``columns(table)``.
+            gauges: their numbers, as blocks have them.
+        """
+        wanted = dict.fromkeys((*columns, "gauge", "seq"))
+        listed = ", ".join(map(str, sorted(set(gauges.tolist())))) or "NULL"
+        parts = [
+            self._read(
+                table,
+                piece,
+                list(wanted),
+                f"{self._coded(TABLES[table], piece, 'gauge')} IN ({listed})",
+            )
+            for piece in self._pieces.get(table, [])
+        ]
+        block = {name: np.concatenate([part[name] for part in parts]) for name in wanted}
+        place = np.lexsort((block["seq"], block["gauge"]))
+        return {name: block[name][place] for name in columns}
+
+    def block_count(self, table: str) -> int:
+        """How many blocks a table comes in."""
+        return len(list(self._cuts(table)))
+
+    def names(self, column: str, codes: Ints) -> list[str]:
+        """The texts that numbers stand for in a column of names; empty for -1."""
+        if (words := word_codes(column)) is not None:
+            return ["" if code < 0 else words[code] for code in codes.tolist()]
+        if self._is_whole(column):
+            return ["" if c == -1 else str(c if c >= 0 else c + 1) for c in codes.tolist()]
+        known = self._names.setdefault(column, {-1: ""})
+        missing = np.setdiff1d(codes, np.fromiter(known, np.int64, len(known)))
+        if len(missing):
+            known.update(self._looked_up(column, missing))
+        return [known[code] for code in codes.tolist()]
+
+    def where(self, table: str, gauge: int, seq_lo: int, seq_hi: int) -> list[Where]:
+        """In which file and line the rows of a gauge (by its number) stand, in their order."""
+        (name,) = self.names("gauge", np.array([gauge]))
+        value = literal(name) if not self._is_whole("gauge") else name
+        found = []
+        for piece in self._pieces.get(table, []):
+            key = self._key(piece)
+            seq = piece.columns["seq"].sql
+            where = f"{key} = {value} AND {seq} BETWEEN {int(seq_lo)} AND {int(seq_hi)}"
+            query = piece.read(f"{seq}, {piece.row}", where)
+            for number, line in self.connection.execute(query).fetchall():
+                found.append(Where(number, str(piece.origin), line))
+        return sorted(found)
+
+    def select(self, table: str) -> str:
+        """SQL for a table in the open format, names as text, to be run on ``connection``."""
+        names = self.columns(table)
+        parts = []
+        for piece in self._pieces.get(table, []):
+            chosen = [
+                f"{_as_layout(piece, TABLES[table], name)} AS {quoted(name)}" for name in names
+            ]
+            parts.append(piece.read(", ".join(chosen)))
+        return " UNION ALL ".join(parts)
+
+    def close(self) -> None:
+        """Let go of everything, and take away the working files."""
+        self.rejects.close()
+        self.connection.close()
+        shutil.rmtree(self._folder, ignore_errors=True)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def take(self, files: Iterator[tuple[Table, Path, TableFrom | None]]) -> None:
+        """Read files: of which table, and where its columns come from; None for the open format."""
+        maker = PieceMaker(self.connection, self._folder, self.rejects, self._limits.block_rows)
+        for table, path, given in files:
+            piece = maker.own(path, table) if given is None else maker.piece(path, table, given)
+            if piece is not None:
+                self._pieces.setdefault(table.name, []).append(piece)
+                self.files.setdefault(table.name, []).append(path)
+                self.notes += piece.notes
+        for name, pieces in self._pieces.items():
+            for piece in pieces:
+                if lacks := [each for each in self.columns(name) if each not in piece.columns]:
+                    self.notes.append(f"{piece.origin} has no {', '.join(lacks)}, as others have")
+
+    def _is_whole(self, column: str) -> bool:
+        return is_whole(column, [piece for all_ in self._pieces.values() for piece in all_])
+
+    def _key(self, piece: Piece) -> str:
+        gauge = piece.columns["gauge"]
+        return gauge.sql if gauge.whole == self._is_whole("gauge") else f"({gauge.sql})::VARCHAR"
+
+    def _read(self, table: str, piece: Piece, columns: Sequence[str], where: str = "") -> Block:
+        chosen = [
+            f"{self._coded(TABLES[table], piece, name)} AS {quoted(name)}" for name in columns
+        ]
+        found = self.connection.execute(piece.read(", ".join(chosen), where)).fetchnumpy()
+        return {name: np.asarray(found[name]) for name in columns}
+
+    def _coded(self, table: Table, piece: Piece, name: str) -> str:
+        return coded(table.column(name), piece.columns.get(name), whole=self._is_whole(name))
+
+    def _cuts(self, table: str) -> Iterator[tuple[Group, Cut]]:
+        if table not in LARGE:
+            raise ValueError(f"{table} is a small table; read it whole")
+        if table not in self._groups:
+            pieces = self._pieces.get(table, [])
+            self._groups[table] = groups_of(self.connection, pieces, self._key)
+        for group in self._groups[table]:
+            for cut in group.cuts(self._limits.block_rows):
+                yield group, cut
+
+    def _block(self, table: str, group: Group, cut: Cut, columns: Sequence[str]) -> Block:
+        wanted = dict.fromkeys((*columns, "gauge", "seq"))
+        parts = [
+            self._read(table, piece, list(wanted), cut.where(self._key(piece)))
+            for piece in group.pieces
+        ]
+        block = {
+            name: parts[0][name] if len(parts) == 1 else np.concatenate([p[name] for p in parts])
+            for name in wanted
+        }
+        gauge, seq = block["gauge"], block["seq"]
+        if not _is_in_order(gauge, seq):
+            place = np.lexsort((seq, gauge))
+            block = {name: each[place] for name, each in block.items()}
+        return {name: block[name] for name in columns}
+
+    def _looked_up(self, column: str, codes: Ints) -> Iterator[tuple[int, str]]:
+        wanted = {"code": codes}
+        left = len(codes)
+        for table, pieces in sorted(self._pieces.items(), key=lambda each: each[0] in LARGE):
+            for piece in pieces:
+                if column not in piece.columns or not left:
+                    continue
+                code = self._coded(TABLES[table], piece, column)
+                text = f"({piece.columns[column].sql})::VARCHAR"
+                query = piece.read(f"DISTINCT {code} AS code, {text} AS text")
+                found = self.connection.execute(
+                    f"SELECT code, text FROM ({query}) JOIN (SELECT code FROM wanted) USING (code)"
+                ).fetchall()
+                wanted["code"] = np.setdiff1d(wanted["code"], [code for code, _ in found])
+                left = len(wanted["code"])
+                yield from found
+
+
+def _is_in_order(gauge: Ints, seq: Ints) -> bool:
+    """Whether each gauge's rows stand together and their numbers rise."""
+    changes = gauge[1:] != gauge[:-1]
+    if not bool(np.all(changes | (seq[1:] >= seq[:-1]))):
+        return False
+    starts = gauge[np.concatenate(([0], np.flatnonzero(changes) + 1))] if len(gauge) else gauge
+    return len(np.unique(starts)) == len(starts)
+
+
+def _as_layout(piece: Piece, table: Table, name: str) -> str:
+    each = piece.columns.get(name)
+    text = table.column(name).kind == "text"
+    if each is None:
+        return "''" if text else "NULL::BIGINT"
+    return f"coalesce(({each.sql})::VARCHAR, '')" if text else each.sql
+
+
+def _connected(limits: Limits, folder: Path) -> duckdb.DuckDBPyConnection:
+    connection = duckdb.connect(str(folder / "working.duckdb"))
+    for setting in (
+        f"memory_limit = '{limits.memory_mb}MB'",
+        f"threads = {limits.threads}",
+        f"temp_directory = {literal(str(folder / 'spill'))}",
+        "TimeZone = 'UTC'",
+        "enable_progress_bar = false",
+        "preserve_insertion_order = true",
+        "autoinstall_known_extensions = false",
+    ):
+        connection.execute(f"SET {setting}")
+    with suppress(duckdb.CatalogException):  # older ones have no such setting, and are slower
+        connection.execute("SET parquet_metadata_cache = true")
+    return connection
