@@ -168,8 +168,12 @@ def require_same_adapter(entry: GaugeEntered, station: "Station") -> None:
     Raises:
         click.UsageError: with what to do.
     """
+    from daq.calibration.fleet.fleet import is_same_adapter
+
     identity = station.identity(entry.label)
-    if not station.port(entry.label) or not entry.identity or identity == entry.identity:
+    if not station.port(entry.label) or not entry.identity:
+        return
+    if identity and is_same_adapter(entry.identity, identity):
         return
     raise click.UsageError(
         f"{entry.label} was entered on adapter {entry.identity}, and this is "

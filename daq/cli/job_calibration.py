@@ -11,7 +11,6 @@ if TYPE_CHECKING:
     from daq.logbook import Logbook, LogbookReader
     from daq.logbook.calibration import CalibrationBegun, CalibrationResult
     from daq.logbook.job import JobGauge, JobTableRow
-    from daq.logbook.register import GaugeEntered
 
 _FINE = Context(prec=28)
 _FINEST_MM = Decimal("0.000000001")
@@ -73,6 +72,8 @@ def _known(
     logbook: "LogbookReader", fleet: "Fleet", gauge: "JobGauge", identity: str, on: date
 ) -> dict[str, Any]:
     """What the register says of a gauge on a day, as fields of the record."""
+    from daq.calibration.fleet import bench_status
+
     unknown = {
         "standing": "not in the register",
         "usable": False,
@@ -84,16 +85,11 @@ def _known(
         "worst_mm": None,
         "table": (),
     }
-    entered = _entered(fleet, gauge.label, identity)
-    if entered is None:
-        return {**unknown, "words": f"{gauge.label} is not in the register of this logbook."}
-    if entered.identity and identity and entered.identity != identity:
-        words = (
-            f"{gauge.label} is in the register on the adapter {entered.identity}, and it is on "
-            f"{identity} now; so it may be another gauge."
-        )
-        return {**unknown, "words": words}
-    status, last = fleet.status(entered.label, on), fleet.last_calibration(entered.label, on)
+    status = bench_status(fleet, gauge.label, identity, on)
+    assert status is not None  # without a register nobody asks
+    if not status.label:
+        return {**unknown, "words": status.words}
+    entered, last = fleet.entry(status.label), fleet.last_calibration(status.label, on)
     said = {
         **unknown,
         "standing": status.standing,
@@ -114,14 +110,6 @@ def _known(
     if entered.is_a == "depth gauge":
         said["table"] = _table(begun, result)
     return said
-
-
-def _entered(fleet: "Fleet", label: str, identity: str) -> "GaugeEntered | None":
-    """The gauge by what is written on it, or by the adapter that it is on."""
-    if label in fleet.gauges:
-        return fleet.gauges[label]
-    by_adapter = fleet.gauge_by_identity(identity)
-    return fleet.gauges[by_adapter.label] if by_adapter is not None else None
 
 
 def _result(logbook: "LogbookReader", calibration: str) -> "CalibrationResult | None":

@@ -15,7 +15,8 @@ class BenchStatus:
 
     ``standing`` is that of ``daq.calibration.due``, or ``another gauge``, or ``not in the
     register``. ``words`` say it in a sentence or two, ``short`` in a few words, empty while all is
-    well. What is not usable is captured with only if somebody answers for it.
+    well. What is not usable is captured with only if somebody answers for it. ``label`` is what it
+    is entered as; empty where it is not known which gauge it is.
     """
 
     standing: str
@@ -25,6 +26,7 @@ class BenchStatus:
     due: date | None = None
     from_mm: Decimal | None = None
     to_mm: Decimal | None = None
+    label: str = ""
 
     def why_not_at(self, value_mm: float) -> str:
         """Why a value may not be taken from a gauge of limited range; empty if it may.
@@ -60,7 +62,7 @@ def bench_status(fleet: Fleet, label: str, identity: str, on: date) -> BenchStat
     if by_adapter is not None:
         status = fleet.status(by_adapter.label, on)
         if by_adapter.label == label or "@" in label:
-            return _as_it_stands(status)
+            return _as_it_stands(by_adapter.label, status)
         words = (
             f"This adapter is entered as {by_adapter.label}, not {label}. Plug in {label}, or "
             f"correct the gauges file. {status.words}"
@@ -75,10 +77,10 @@ def bench_status(fleet: Fleet, label: str, identity: str, on: date) -> BenchStat
             f"may be another gauge. Plug in {label}, or enter it anew."
         )
         return BenchStatus("another gauge", words, "on another adapter", False)
-    return _as_it_stands(fleet.status(label, on))
+    return _as_it_stands(label, fleet.status(label, on))
 
 
-def _as_it_stands(status: GaugeStatus) -> BenchStatus:
+def _as_it_stands(label: str, status: GaugeStatus) -> BenchStatus:
     return BenchStatus(
         status.standing,
         status.words,
@@ -87,6 +89,7 @@ def _as_it_stands(status: GaugeStatus) -> BenchStatus:
         status.due,
         status.from_mm,
         status.to_mm,
+        label,
     )
 
 

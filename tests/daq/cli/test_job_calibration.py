@@ -116,7 +116,7 @@ def test_a_gauge_that_nobody_entered_is_not_in_the_register(book):
     calibrated(book)
     (known,) = asked(book, a_job(book, "DI-8"))
     assert (known.standing, known.usable) == ("not in the register", False)
-    assert known.words == "DI-8 is not in the register of this logbook."
+    assert known.words == "DI-8 is not in the register, so nothing is known of its errors."
 
 
 def test_a_gauge_named_by_its_port_is_known_by_its_adapter(book):
@@ -126,11 +126,18 @@ def test_a_gauge_named_by_its_port_is_known_by_its_adapter(book):
     assert "DI-7" in known.words
 
 
+def test_a_gauge_on_the_adapter_of_another_is_not_taken_for_that_one(book):
+    calibrated(book)
+    (known,) = asked(book, a_job(book, label="DI-3"), identity="ADAPTER-7")
+    assert (known.standing, known.usable) == ("not in the register", False)
+    assert "This adapter is entered as DI-7, not DI-3" in known.words
+
+
 def test_a_gauge_on_another_adapter_than_was_entered_may_be_another_gauge(book):
     calibrated(book)
     (known,) = asked(book, a_job(book), identity="ADAPTER-8")
     assert (known.standing, known.usable) == ("not in the register", False)
-    assert "on the adapter ADAPTER-7, and it is on ADAPTER-8 now" in known.words
+    assert "entered on the adapter ADAPTER-7, and this is ADAPTER-8" in known.words
 
 
 def test_with_its_cable_out_a_gauge_is_who_it_was_when_the_job_was_begun(book):
