@@ -9,15 +9,38 @@ a line feed, and the canonical JSON of the run's facts.
 """
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
 
 from daq.audit.layout import Table
 from daq.logbook.canonical import canonical
 
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
 FIRST_LINK = "0" * 64
 
 
-def digest_of(table: Table, columns: Mapping[str, Sequence[int] | Sequence[str]]) -> str:
+@dataclass(frozen=True, slots=True)
+class Coded:
+    """A column of text: its distinct names sorted by code point, and each row's place in them."""
+
+    names: Sequence[str]
+    places: "npt.NDArray[np.int64]"
+
+    @property
+    def distinct(self) -> set[str]:
+        """The names that there are."""
+        return set(self.names)
+
+
+Column: TypeAlias = "Sequence[int] | Sequence[str] | npt.NDArray[np.int64] | Coded"
+"""Whole numbers, or text as it is, or text as numbers."""
+
+
+def digest_of(table: Table, columns: Mapping[str, Column]) -> str:
     """The digest of a table's rows, in hex.
 
     Args:
@@ -33,14 +56,22 @@ def digest_of(table: Table, columns: Mapping[str, Sequence[int] | Sequence[str]]
         values = columns[column.name]
         sha.update(column.name.encode() + b"\n")
         if column.kind == "text":
-            names = sorted({str(each) for each in values})
-            places = {name: place for place, name in enumerate(names)}
-            sha.update(canonical(names) + b"\n")
-            packed = np.fromiter((places[str(each)] for each in values), "<i8", len(values))
-        else:
-            packed = np.asarray(values, "<i8")
-        sha.update(packed.tobytes())
+            values = values if isinstance(values, Coded) else coded_from(values)
+            sha.update(canonical(list(values.names)) + b"\n")
+        rows = values.places if isinstance(values, Coded) else values
+        sha.update(np.asarray(rows, "<i8").tobytes())
     return sha.hexdigest()
+
+
+def coded_from(values: Iterable[object]) -> Coded:
+    """A column of text as numbers."""
+    import numpy as np
+
+    texts = [str(each) for each in values]
+    names = sorted(set(texts))
+    places = {name: place for place, name in enumerate(names)}
+    rows = np.fromiter((places[each] for each in texts), np.int64, len(texts))
+    return Coded(names, rows)
 
 
 def link_of(previous: str, facts: Mapping[str, object]) -> str:
