@@ -35,6 +35,7 @@ COMMANDS = {
     "budget": "Work out an uncertainty budget from its file.",
     "line": "Fit a line through points, with its uncertainty.",
     "judge": "Decide on a value by a rule, and say what that risks.",
+    "audit": "Audit calibration logs: which are real, complete, plausible, unedited.",
     "impact": "Show what a gauge that was out of limits touched.",
     "profile": "List, show or check gauge profiles.",
     "demo": "Run the whole road on simulated gauges, no hardware needed.",

@@ -169,6 +169,18 @@ class LogSource:
             parts.append(piece.read(", ".join(chosen)))
         return " UNION ALL ".join(parts)
 
+    def selects(self, table: str) -> Iterator[str]:
+        """`select` of a large table in parts, each of whole gauges and as long as a block."""
+        names = self.columns(table)
+        for group, cut in self._cuts(table):
+            parts = []
+            for piece in group.pieces:
+                chosen = [
+                    f"{_as_layout(piece, TABLES[table], name)} AS {quoted(name)}" for name in names
+                ]
+                parts.append(piece.read(", ".join(chosen), cut.where(self._key(piece))))
+            yield " UNION ALL ".join(parts)
+
     def close(self) -> None:
         """Let go of everything, and take away the working files."""
         self.rejects.close()

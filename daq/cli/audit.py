@@ -1,0 +1,132 @@
+"""restpoint audit: which calibrations are real, complete, in date, plausible and unedited."""
+
+import sys
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from daq.cli.audit_words import Bar, list_rules, print_as_json, print_findings
+from daq.cli.options import json_option
+
+if TYPE_CHECKING:
+    from daq.audit.rules import Rule
+
+PATH = click.Path(path_type=Path)
+FILE = click.Path(dir_okay=False, path_type=Path)
+BLOCK_ROWS = 1 << 18
+"""Rows that are worked on together: few enough to stay near the processor."""
+
+FOLDER = click.Path(file_okay=False, path_type=Path)
+
+
+@click.command(
+    epilog="Example: restpoint audit exported/ --evidence findings.parquet", name="audit"
+)
+@click.argument("paths", nargs=-1, type=PATH)
+@click.option("--mapping", type=FILE, help="A mapping file, for a log in another form.")
+@click.option("--rule", "names", multiple=True, help="Only this rule. May be given several times.")
+@click.option(
+    "--rules", "folder", type=FOLDER, help="A folder with rules of your own, used as well."
+)
+@click.option("--set", "values", multiple=True, help='A parameter, such as "drift.passes=5".')
+@click.option(
+    "--rate",
+    type=click.FloatRange(0, 1, min_open=True, max_open=True),
+    default=0.01,
+    show_default=True,
+    help="Share of false findings allowed to a rule that tells by chance.",
+)
+@click.option("--evidence", type=FILE, help="Write the findings to this file (.parquet or .csv).")
+@click.option("--html", type=FILE, help="Write a report to this file.")
+@click.option("--rejects", type=FILE, help="Write rows that could not be read to this CSV file.")
+@click.option("--rows", "with_rows", is_flag=True, help="Say in which file and line it stands.")
+@click.option("--list", "only_list", is_flag=True, help="List the rules, and do nothing else.")
+@json_option
+def command(paths: tuple[Path, ...], only_list: bool, as_json: bool, **asked: Any) -> int:
+    """Audit the calibration logs in PATHS: files, or folders of them.
+
+    They are in the open log format, as `restpoint log export` writes it, or in any other with a
+    mapping file. The exit status is 0 if nothing was found, and 1 if something was, or if rows
+    could not be read. docs/auditing.md says what the rules look for.
+    """
+    rules = _rules(asked["names"], asked["folder"])
+    if only_list:
+        list_rules(rules, as_json)
+        return 0
+    if not paths:
+        raise click.UsageError("Name the files or folders that are to be audited.")
+    from daq.audit.engine import audit, write_evidence
+    from daq.audit.intake import Limits, load_mapping, open_source
+
+    given = _parameters(asked["values"])
+    limits = Limits(block_rows=BLOCK_ROWS)
+    mapping = load_mapping(asked["mapping"]) if asked["mapping"] is not None else None
+    with ExitStack() as stack:
+        source = stack.enter_context(
+            open_source(paths, mapping, limits=limits, rejects_to=asked["rejects"])
+        )
+        progress = stack.enter_context(Bar()) if sys.stderr.isatty() else None
+        asks = _asks() if asked["html"] is not None else None
+        result = audit(source, rules, given, rate=asked["rate"], progress=progress, asks=asks)
+        edited = _edited(paths)
+        if asked["html"] is not None:
+            from daq.report.audit.files import write_report
+            from daq.report.audit.from_audit import Audited
+
+            day, names = datetime.now(UTC).date(), [*map(str, paths)]
+            told = Audited(result, source, rules, result.answers, day, names, given, edited)
+            write_report(told, asked["html"])
+        if asked["evidence"] is not None:
+            write_evidence(result.findings, asked["evidence"])
+        if as_json:
+            print_as_json(result, source, edited)
+        else:
+            by_id = {rule.id: rule for rule in rules}
+            print_findings(result, source, by_id, edited, with_rows=asked["with_rows"])
+        return 1 if result.findings or edited or source.rejects else 0
+
+
+def _asks() -> "Mapping[str, str]":
+    """What a report asks of the audit's tables."""
+    from daq.report.audit.asks import ASKS
+
+    return ASKS
+
+
+def _rules(names: Sequence[str], folder: Path | None) -> "tuple[Rule, ...]":
+    """The rules that are to be run; one of the folder takes the place of ours of that name."""
+    from daq.audit.rules import built_in, chosen, load_rules
+
+    rules = built_in()
+    if folder is not None:
+        own = load_rules(folder)
+        replaced = {rule.id for rule in own}
+        rules = (*(rule for rule in rules if rule.id not in replaced), *own)
+    return chosen(rules, names)
+
+
+def _edited(paths: Sequence[Path]) -> list[str]:
+    """What is wrong with the chain of our own exports among the paths."""
+    from daq.audit.export.checking import check_export
+    from daq.audit.export.exporting import CHAIN
+
+    return [what for path in paths if (path / CHAIN).is_dir() for what in check_export(path)]
+
+
+def _parameters(values: Sequence[str]) -> dict[str, dict[str, float]]:
+    found: dict[str, dict[str, float]] = {}
+    for each in values:
+        name, equals, text = each.partition("=")
+        rule, dot, parameter = name.strip().partition(".")
+        try:
+            number = int(text) if text.strip().lstrip("+-").isdigit() else float(text)
+        except ValueError:
+            number = None
+        if not (equals and dot) or number is None or not abs(number) < 1e15:
+            raise click.UsageError(f'--set {each!r}: write it as "drift.passes=5".')
+        found.setdefault(rule, {})[parameter] = number
+    return found

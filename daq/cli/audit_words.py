@@ -1,0 +1,158 @@
+"""What an audit found, in words or as JSON, and how far it is."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import click
+
+from daq.cli.options import print_json
+
+if TYPE_CHECKING:
+    from daq.audit.engine import Audit, Evidence, Progress
+    from daq.audit.intake import LogSource
+    from daq.audit.rules import Rule
+
+SHOWN = 20
+"""Findings of a rule that are printed; the others are counted."""
+
+
+def list_rules(rules: "Sequence[Rule]", as_json: bool) -> None:
+    """The rules, a line each."""
+    for rule in rules:
+        if as_json:
+            print_json(
+                rule=rule.id,
+                title=rule.rule.title,
+                severity=rule.rule.severity,
+                strength=rule.strength,
+                needs=list(rule.rule.needs),
+                rests_on=rule.rule.rests_on,
+                parameters={name: each.default for name, each in rule.parameters.items()},
+            )
+        else:
+            click.echo(f"{rule.id:<28} {rule.rule.severity:<7} {rule.rule.title}")
+
+
+def print_findings(
+    result: "Audit",
+    source: "LogSource",
+    rules: "Mapping[str, Rule]",
+    edited: Sequence[str],
+    *,
+    with_rows: bool,
+) -> None:
+    """The findings, rule by rule, and what was not done.
+
+    ``edited`` is what is wrong with the chain of our own exports.
+    """
+    by_rule: dict[str, list[Evidence]] = {}
+    for each in result.findings:
+        by_rule.setdefault(each.rule, []).append(each)
+    for name, findings in by_rule.items():
+        heading = rules[name].rule
+        click.echo(f"{heading.title} ({heading.severity}, {name}): {len(findings)}")
+        for each in findings[:SHOWN]:
+            chance = "" if each.p is None else f" (by chance: {each.p:.1e})"
+            click.echo(f"  {each.words}{chance}")
+            if with_rows:
+                _print_rows(each, source)
+        if len(findings) > SHOWN:
+            click.echo(f"  and {len(findings) - SHOWN} more; --evidence writes them all")
+        click.echo(f"  It may be innocent: {heading.innocent}")
+        click.echo(f"  What to do: {heading.action}")
+        click.echo(f"  It rests on: {heading.rests_on}\n")
+    for each_edit in edited:
+        click.echo(f"Edited: {each_edit}")
+    for note in source.notes:
+        click.echo(f"Note: {note}")
+    for lost in source.rejects.words():
+        click.echo(f"Not read: {lost}")
+    for each_not in result.not_run:
+        click.echo(f"Not run: {each_not.rule} {each_not.why}")
+    rows = ", ".join(f"{count} {table}" for table, count in result.rows.items())
+    click.echo(
+        f"{len(result.findings)} findings by {len(result.ran)} rules in {rows}. Of findings by "
+        f"chance a share of {result.rate:g} is expected to be false (Benjamini-Hochberg)."
+    )
+
+
+def _print_rows(found: "Evidence", source: "LogSource") -> None:
+    if found.gauge_number is None or found.seq_lo is None or found.seq_hi is None:
+        return
+    if found.about == "gauges":
+        return
+    lo, hi = found.seq_lo, found.seq_hi
+    places = source.where(found.about, found.gauge_number, lo, hi)
+    if not places:  # they are missing: the rows beside them
+        places = source.where(found.about, found.gauge_number, lo - 1, hi + 1)
+    for file, count in Counter(place.file for place in places).items():
+        lines = [place.line for place in places if place.file == file]
+        click.echo(f"    {file}:{min(lines)} to {max(lines)}, {count} rows")
+
+
+def print_as_json(result: "Audit", source: "LogSource", edited: Sequence[str]) -> None:
+    """Every finding as an object, then one of what was done."""
+    for each in result.findings:
+        print_json(
+            rule=each.rule,
+            severity=each.severity,
+            about=each.about,
+            gauge=each.gauge,
+            run=each.run,
+            seq_lo=each.seq_lo,
+            seq_hi=each.seq_hi,
+            score=each.score,
+            strength=each.strength,
+            p=each.p,
+            words=each.words,
+        )
+    print_json(
+        findings=len(result.findings),
+        rows=result.rows,
+        rejected=source.rejects.count,
+        not_read=list(source.rejects.words()),
+        edited=list(edited),
+        notes=source.notes,
+        ran=[
+            {"rule": each.rule, "findings": each.findings, "tests": each.tests}
+            for each in result.ran
+        ],
+        not_run=[{"rule": each.rule, "why": each.why} for each in result.not_run],
+        rate=result.rate,
+    )
+
+
+class Bar:
+    """How far the audit is, in a line of the terminal that goes away."""
+
+    def __init__(self) -> None:
+        from rich.console import Console
+        from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+        self._bar = Progress(
+            TextColumn("{task.description}"),
+            BarColumn(),
+            TextColumn("{task.percentage:.0f} %, {task.fields[rate]:,.0f} rows/s"),
+            TimeRemainingColumn(),
+            console=Console(stderr=True),
+            transient=True,
+        )
+        self._task = self._bar.add_task("auditing", total=None, rate=0.0)
+
+    def __call__(self, so_far: "Progress") -> None:
+        """Show how far it is now."""
+        self._bar.update(
+            self._task,
+            description=so_far.table,
+            completed=so_far.done,
+            total=so_far.of,
+            rate=so_far.rate,
+        )
+
+    def __enter__(self) -> "Bar":
+        self._bar.start()
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self._bar.stop()
