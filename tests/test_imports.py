@@ -32,7 +32,9 @@ ONLY_IN = {
     "typst": ("daq/report/",),
     "lxml": ("daq/report/dcc/",),
     "duckdb": ("daq/audit/",),
-    "pyspark": ("daq/audit/",),
+    "pyspark": ("daq/audit/engine/spark",),
+    "pyarrow": ("daq/audit/engine/spark",),
+    "pandas": ("daq/audit/engine/spark",),
     "sqlglot": ("daq/audit/",),
     "simulated_devices": ("simulated_devices/", "daq/cli/simulate.py", "daq/cli/demo"),
 }

@@ -13,6 +13,7 @@ from daq.cli.audit_words import Bar, list_rules, print_as_json, print_findings
 from daq.cli.options import json_option
 
 if TYPE_CHECKING:
+    from daq.audit.engine import Audit
     from daq.audit.rules import Rule
 
 PATH = click.Path(path_type=Path)
@@ -42,6 +43,11 @@ FOLDER = click.Path(file_okay=False, path_type=Path)
 )
 @click.option("--evidence", type=FILE, help="Write the findings to this file (.parquet or .csv).")
 @click.option("--html", type=FILE, help="Write a report to this file.")
+@click.option(
+    "--engine",
+    help="Run on Spark: spark://HOST:PORT, or local[2] for two cores here; needs "
+    "restpoint[cluster].",
+)
 @click.option("--rejects", type=FILE, help="Write rows that could not be read to this CSV file.")
 @click.option("--rows", "with_rows", is_flag=True, help="Say in which file and line it stands.")
 @click.option("--list", "only_list", is_flag=True, help="List the rules, and do nothing else.")
@@ -66,12 +72,15 @@ def command(paths: tuple[Path, ...], only_list: bool, as_json: bool, **asked: An
     limits = Limits(block_rows=BLOCK_ROWS)
     mapping = load_mapping(asked["mapping"]) if asked["mapping"] is not None else None
     with ExitStack() as stack:
-        source = stack.enter_context(
-            open_source(paths, mapping, limits=limits, rejects_to=asked["rejects"])
-        )
-        progress = stack.enter_context(Bar()) if sys.stderr.isatty() else None
-        asks = _asks() if asked["html"] is not None else None
-        result = audit(source, rules, given, rate=asked["rate"], progress=progress, asks=asks)
+        if asked["engine"] is not None:
+            source, result = _on_spark(stack, paths, mapping, rules, given, asked)
+        else:
+            source = stack.enter_context(
+                open_source(paths, mapping, limits=limits, rejects_to=asked["rejects"])
+            )
+            progress = stack.enter_context(Bar()) if sys.stderr.isatty() else None
+            asks = _asks() if asked["html"] is not None else None
+            result = audit(source, rules, given, rate=asked["rate"], progress=progress, asks=asks)
         edited = _edited(paths)
         if asked["html"] is not None:
             from daq.report.audit.files import write_report
@@ -88,6 +97,24 @@ def command(paths: tuple[Path, ...], only_list: bool, as_json: bool, **asked: An
             by_id = {rule.id: rule for rule in rules}
             print_findings(result, source, by_id, edited, with_rows=asked["with_rows"])
         return 1 if result.findings or edited or source.rejects else 0
+
+
+def _on_spark(
+    stack: ExitStack,
+    paths: Sequence[Path],
+    mapping: Any,
+    rules: "Sequence[Rule]",
+    given: "Mapping[str, Mapping[str, float]]",
+    asked: "Mapping[str, Any]",
+) -> "tuple[Any, Audit]":
+    """The log and its audit, on an engine of Spark."""
+    if asked["html"] is not None:
+        raise click.UsageError("The report is made on one machine: leave --engine or --html out.")
+    from daq.audit.engine.spark import audit_on_spark, spark_log
+
+    log = spark_log(asked["engine"], paths, mapping, rejects_to=asked["rejects"])
+    source = stack.enter_context(log)
+    return source, audit_on_spark(source, rules, given, rate=asked["rate"])
 
 
 def _asks() -> "Mapping[str, str]":

@@ -32,7 +32,8 @@ def main():
         ]
         print(f"{folder.name}: {told(runs)}", flush=True)
         if asked.scorer is not None:
-            print(scored(asked, folder, laid / "evidence.parquet"), flush=True)
+            measured("found", laid)
+            print(scored(asked, folder, laid), flush=True)
 
 
 def laid_out(folder):
@@ -91,12 +92,19 @@ def told(runs):
     )
 
 
-def scored(asked, folder, evidence):
+def scored(asked, folder, laid):
+    """What the scorer says of all evidence; the captures that turn stand there as R16."""
+    import duckdb
+
     from tests.daq.audit.scored import in_codes
 
-    out = folder / "evidence-in-codes.parquet"
-    out.unlink(missing_ok=True)
-    in_codes(evidence, out)
+    coded, out = laid / "coded.parquet", laid / "scored.parquet"
+    in_codes(laid / "evidence.parquet", coded)
+    duckdb.sql(
+        f"""COPY (SELECT * FROM '{coded}' UNION ALL
+          SELECT 'R16', gauge_id, NULL, seq, seq, corrected FROM '{laid}/turned.parquet')
+          TO '{out}' (FORMAT parquet)"""
+    )
     done = subprocess.run(
         [asked.python, str(asked.scorer), str(folder), str(out)],
         capture_output=True,

@@ -35,10 +35,34 @@ def audited(folder):
     began_s = time.process_time()
     with opened(folder) as source:
         found = audit(source, rules)
-        write_evidence(found.findings, Path(folder) / "evidence.parquet")
+        write_evidence(found.findings, Path(folder) / "evidence-timed.parquet")
         took_s = time.process_time() - began_s
         rows = sum(source.rows(table) for table in ("points", "captures"))
     return {"cpu_s": took_s, "rows": rows, "peak_gb": peak_gb(), "findings": len(found.findings)}
+
+
+def found(folder):
+    """All findings, the chain's too, and the captures that turn: two files of evidence."""
+    import duckdb
+    import numpy as np
+
+    from daq.audit.engine import audit, write_evidence
+    from daq.audit.impact.from_source import impact_from
+    from daq.audit.impact.touched import FLIPS
+    from daq.audit.rules import built_in
+
+    with opened(folder) as source:
+        write_evidence(audit(source, built_in()).findings, Path(folder) / "evidence.parquet")
+        touched = impact_from(source).touched
+    turned = [(each, i) for each in touched for i in np.flatnonzero(each.group == FLIPS)]
+    rows = {
+        "gauge_id": np.array([int(each.period.gauge) for each, _ in turned], dtype=np.int64),
+        "seq": np.array([int(each.captures.seq[i]) for each, i in turned], dtype=np.int64),
+        "corrected": np.array([float(each.corrected_mm[i]) for each, i in turned]),
+    }
+    assert rows
+    duckdb.sql(f"COPY (SELECT * FROM rows) TO '{folder}/turned.parquet' (FORMAT parquet)")
+    return {"turned": len(turned)}
 
 
 def scan_s(con, files, columns):
@@ -109,7 +133,7 @@ def touched(folder):
     return {"cpu_s": took_s, "scan_s": bare_s, "ratio": took_s / bare_s}
 
 
-WHAT = {each.__name__: each for each in (audited, scanned, chained, touched)}
+WHAT = {each.__name__: each for each in (audited, found, scanned, chained, touched)}
 
 if __name__ == "__main__":
     print(json.dumps(WHAT[sys.argv[1]](sys.argv[2])))
