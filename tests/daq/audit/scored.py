@@ -1,4 +1,4 @@
-"""Evidence in the codes of the shared scorer."""
+"""Evidence in the codes of a scorer that knows what was planted in a generated log."""
 
 import duckdb
 
