@@ -134,6 +134,11 @@ class LogSource:
 
     def names(self, column: str, codes: Ints) -> list[str]:
         """The texts that numbers stand for in a column of names; empty for -1."""
+        distinct, places = np.unique(codes, return_inverse=True)
+        texts = self._texts(column, distinct)
+        return [texts[place] for place in places.tolist()]
+
+    def _texts(self, column: str, codes: Ints) -> list[str]:
         if (words := word_codes(column)) is not None:
             return ["" if code < 0 else words[code] for code in codes.tolist()]
         if self._is_whole(column):
