@@ -4,6 +4,7 @@ import json
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -236,7 +237,8 @@ def test_the_command_takes_a_session_of_a_check_standard_from_lines(tmp_path):
                     program.stdin.flush()
                 except BrokenPipeError:
                     break
-                time.sleep(0.5)
+                with suppress(subprocess.TimeoutExpired):
+                    program.wait(timeout=0.5)
             out, _ = program.communicate(timeout=5)
         finally:
             program.kill()

@@ -101,7 +101,7 @@ def _stability_task(study: KeptStudy, session: int) -> StudyTask | None:
         return None
     trial = place - session + 1
     turn = StudyTurn(part=study.begun.parts[0], appraiser="", trial=trial)
-    title = f"{turn.part}: value {trial} of this session" if size > 1 else turn.part
+    title = f"{turn.part}: value {trial} of this round" if size > 1 else turn.part
     words = "Place the check standard as always, let the reading come to rest, and go on."
     done = sum(n in points for n in range(session, session + size))
     return StudyTask("measure", title, words, done, size, place, turn, _more(study, turn))

@@ -218,9 +218,7 @@ def test_a_check_standard_is_measured_session_by_session_without_an_end():
         first = session_at(study, stamp(minutes).at)
         assert first == 3 * day + 1
         for n in range(3):
-            assert (
-                next_task(study, session=first).title == f"ring R4: value {n + 1} of this session"
-            )
+            assert next_task(study, session=first).title == f"ring R4: value {n + 1} of this round"
             take(study, f"25.00{day + n}", minutes + n, session=first)
         assert next_task(study, session=first) is None
     lines = csv_of(study).splitlines()
