@@ -29,7 +29,7 @@ class Source(Protocol):
     def rows(self, table: str) -> int:
         """How many rows a table has; 0 if it is not there."""
 
-    def blocks(self, table: str, columns: Sequence[str]) -> Iterator[Block]:
+    def blocks(self, table: str, columns: Sequence[str], skip: int = 0) -> Iterator[Block]:
         """A large table (points, captures) in blocks, each of whole gauges.
 
         Rows come in the order of the file, which should be (gauge, seq): the reader proves it. A
@@ -38,6 +38,7 @@ class Source(Protocol):
         Args:
             table: one of `daq.audit.layout.LARGE`.
             columns: which columns, each one of ``columns(table)``.
+            skip: how many blocks to leave out at the beginning, to go on after an interruption.
         """
 
     def small(self, table: str) -> Block:
@@ -45,3 +46,6 @@ class Source(Protocol):
 
     def names(self, column: str, codes: Ints) -> list[str]:
         """The texts that numbers stand for in a column of names; empty for -1."""
+
+    def identity(self) -> str:
+        """Another text where the log, how it is read, or how it is cut into blocks is another."""

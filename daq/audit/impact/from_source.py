@@ -4,7 +4,7 @@ The points are read through for the gauges that were out of limits, then only th
 gauges are read. So memory goes with what bad gauges did, not with the log.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,13 +12,21 @@ import numpy as np
 
 from daq.audit.errors import IntakeError
 from daq.audit.impact.curve import Ints
-from daq.audit.impact.from_tables import NEEDED, WANTED, Judges, Rows, bad_gauges_in, periods_in
+from daq.audit.impact.from_tables import (
+    NAMED,
+    NEEDED,
+    WANTED,
+    Judges,
+    Rows,
+    bad_gauges_in,
+    captures_in,
+    periods_in,
+)
 from daq.audit.impact.impact import Impact, impact_within
 from daq.audit.impact.periods import Period
+from daq.audit.impact.touched import Captures
 from daq.audit.intake import LogSource, load_mapping, open_source
-from daq.audit.layout import CAPTURES
-
-Texts = Mapping[str, Sequence[str]]
+from daq.audit.intake.windows import Windows
 
 
 def impact_in_files(
@@ -53,16 +61,23 @@ def impact_from(source: LogSource, gauge: str | None = None, *, in_time: bool = 
     Raises:
         IntakeError: it lacks what is needed, or has no such gauge.
     """
+    periods = periods_from(source, gauge)
+    taken, counts = captures_within(source, periods)
+    return impact_within(periods, taken, counts, in_time=in_time)
+
+
+def periods_from(source: LogSource, gauge: str | None = None) -> list[Period]:
+    """When gauges were used out of their limits, by the calibrations of a log.
+
+    Raises:
+        IntakeError: as for ``impact_from``.
+    """
     _require(source)
     judges = Judges(*(_small(source, name) for name in ("gauges", "calibrations")))
     points = _joined(_of_bad_gauges(source, judges), _there(source, "points"))
     if gauge is not None:
         points = _of_one(source, points, gauge)
-    periods = list(periods_in(points, judges, source.names))
-    if not periods:
-        return Impact((), in_time)
-    captures, texts = _captures(source, periods)
-    return impact_within(periods, captures, texts, in_time=in_time)
+    return [period for _, period in periods_in(points, judges, source.names)]
 
 
 def _require(source: LogSource) -> None:
@@ -118,19 +133,29 @@ def _is_known(source: LogSource, gauge: str) -> bool:
     return bool(codes) and gauge in source.names("gauge", np.unique(np.concatenate(codes)))
 
 
-def _captures(source: LogSource, periods: Sequence[tuple[int, Period]]) -> tuple[Rows, Texts]:
-    """The captures of bad gauges, sorted by gauge and number, and the texts in them.
+def captures_within(source: LogSource, periods: Sequence[Period]) -> tuple[Captures, list[int]]:
+    """The captures taken within periods, those of the first first, and how many each has.
 
-    They are asked for by gauge: so a file's other rows are passed over where they lie.
+    They are asked for by gauge and time: so other rows are passed over where they lie.
     """
-    gauges = np.array(sorted({code for code, _ in periods}), dtype=np.int64)
-    rows = source.of_gauges("captures", _there(source, "captures"), gauges)
-    texts = {
-        name: source.names(name, codes)
-        for name, codes in rows.items()
-        if name != "gauge" and CAPTURES.column(name).kind == "text"
-    }
-    return rows, texts
+    windows = Windows(
+        [each.gauge for each in periods],
+        np.array([_or(each.after_us, _EARLIEST) for each in periods], dtype=np.int64),
+        np.array([_or(each.until_us, _LATEST) for each in periods], dtype=np.int64),
+    )
+    columns = [name for name in _there(source, "captures") if name != "gauge"]
+    rows = source.within("captures", columns, windows)
+    texts = {name: rows[name] for name in NAMED if name in rows}
+    counts = np.bincount(rows["place"], minlength=len(periods)).tolist()
+    return captures_in(rows, texts), counts
+
+
+_EARLIEST, _LATEST = -(2**63), 2**63 - 1
+"""Before and after all times there are."""
+
+
+def _or(at_us: int | None, none: int) -> int:
+    return none if at_us is None else at_us
 
 
 def _where(block: Rows, which: np.ndarray[tuple[int], np.dtype[np.generic]]) -> dict[str, Ints]:

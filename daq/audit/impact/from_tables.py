@@ -6,14 +6,14 @@ none: as ``daq.audit.intake`` gives them. A table has whole gauges, sorted by ga
 """
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 
 import numpy as np
 import numpy.typing as npt
 
 from daq.audit.impact.curve import ErrorCurve, Floats, Ints, curve_of
 from daq.audit.impact.periods import Period, Run, periods_of
-from daq.audit.impact.touched import Bools, Captures
+from daq.audit.impact.touched import Bools, Captures, Texts
 from daq.audit.layout import ENDS, FOUND, NULL, WAYS, WORDS
 
 Rows = Mapping[str, Ints]
@@ -27,12 +27,13 @@ NEEDED = {
 """The columns without which there is no impact. It needs a permissible error (``limit_nm`` of
 ``gauges``) or a decision (``found_word`` of ``calibrations``) too."""
 
+NAMED = ("job", "feature", "operator")
+"""The columns of names of captures that an impact tells of."""
+
 WANTED = {
     "points": (*NEEDED["points"], "seq", "found", "way", "u_reference_nm"),
-    "captures": (
-        *NEEDED["captures"], "u_nm", "lower_nm", "upper_nm", "job", "feature", "operator",
-    ),
-}  # fmt: skip
+    "captures": (*NEEDED["captures"], "u_nm", "lower_nm", "upper_nm", *NAMED),
+}
 """All columns that it makes use of."""
 
 _NM_PER_MM = 1e6
@@ -199,33 +200,31 @@ def _curve(points: Rows, rows: slice, which: Bools, step_nm: int) -> ErrorCurve 
     return curve_of(mm("nominal_nm"), mm("reference_nm"), mm("indicated_nm"), way, u)
 
 
-def captures_in(captures: Rows, rows: slice, texts: Mapping[str, Sequence[str]]) -> Captures:
-    """The captures of one gauge, out of a table.
+def captures_in(captures: Rows, texts: Mapping[str, Texts]) -> Captures:
+    """The captures of a table.
 
     Args:
         captures: the table of that name.
-        rows: those of the gauge, from ``slices_of``.
-        texts: the texts of all rows in its columns of names; a column may be missing.
+        texts: its columns of names as text, those of ``NAMED``; any may be missing.
     """
-    size = rows.stop - rows.start
+    size = captures["seq"].size
 
     def lengths(name: str, missing: float) -> Floats:
-        return _mm(_column(captures, name, captures["gauge"].size, NULL)[rows], missing)
+        return _mm(_column(captures, name, size, NULL), missing)
 
-    def text(name: str) -> npt.NDArray[np.object_]:
-        return np.array(texts[name][rows] if name in texts else [""] * size, dtype=object)
-
+    nothing = np.full(size, "", dtype=object)
+    job, feature, operator = (texts.get(name, nothing) for name in NAMED)
     return Captures(
-        seq=captures["seq"][rows],
-        at_us=captures["at_us"][rows],
+        seq=captures["seq"],
+        at_us=captures["at_us"],
         value_mm=lengths("value_nm", math.nan),
         u_mm=lengths("u_nm", math.nan),
         lower_mm=lengths("lower_nm", -math.inf),
         upper_mm=lengths("upper_nm", math.inf),
-        job=text("job"),
-        feature=text("feature"),
-        document=np.full(size, "", dtype=object),
-        operator=text("operator"),
+        job=job,
+        feature=feature,
+        document=nothing,
+        operator=operator,
     )
 
 

@@ -1,10 +1,14 @@
 """All that gauges out of their limits touched, and what it comes to."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+import numpy.typing as npt
+
 from daq.audit.impact.from_tables import (
+    NAMED,
     Judges,
     Names,
     Rows,
@@ -13,7 +17,7 @@ from daq.audit.impact.from_tables import (
     slices_of,
 )
 from daq.audit.impact.periods import Period
-from daq.audit.impact.touched import FLIPS, GROUPS, Touched, touched
+from daq.audit.impact.touched import FLIPS, GROUPS, Captures, Touched, touched_in, within
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,35 +76,29 @@ def impact_of(
         in_time: as for ``touched``.
     """
     names = names or (lambda _, codes: [str(code) for code in codes.tolist()])
-    texts = {name: names(name, captures[name]) for name in _NAMED if name in captures}
-    periods = list(periods_in(points, judges, names))
-    return impact_within(periods, captures, texts, in_time=in_time)
+    found = list(periods_in(points, judges, names))
+    there = slices_of(captures["gauge"])
+    rows = [_within(period, there.get(gauge, slice(0, 0)), captures) for gauge, period in found]
+    chosen = np.concatenate([np.zeros(0, dtype=np.intp), *rows])
+    taken = {name: column[chosen] for name, column in captures.items()}
+    texts = {
+        name: np.array(names(name, taken[name]), dtype=object) for name in NAMED if name in taken
+    }
+    periods = [period for _, period in found]
+    counts = [each.size for each in rows]
+    return impact_within(periods, captures_in(taken, texts), counts, in_time=in_time)
+
+
+def _within(period: Period, rows: slice, captures: Rows) -> npt.NDArray[np.intp]:
+    """Which rows of a table of captures, out of those of the gauge, lie within a period."""
+    return np.arange(rows.start, rows.stop)[within(period, captures["at_us"][rows])]
 
 
 def impact_within(
-    periods: Sequence[tuple[int, Period]],
-    captures: Rows,
-    texts: Mapping[str, Sequence[str]],
-    *,
-    in_time: bool,
+    periods: Sequence[Period], taken: Captures, counts: Sequence[int], *, in_time: bool
 ) -> Impact:
-    """What was touched in periods that are known.
-
-    Args:
-        periods: each with the number of its gauge.
-        captures: of these gauges, sorted by gauge.
-        texts: of job, feature and operator, in the order of the captures; any may be missing.
-        in_time: as for ``touched``.
-    """
-    there = slices_of(captures["gauge"])
-    found = []
-    for gauge, period in periods:
-        taken = captures_in(captures, there.get(gauge, slice(0, 0)), texts)
-        found.append(touched(period, taken, in_time=in_time))
-    return Impact(tuple(found), in_time)
-
-
-_NAMED = ("job", "feature", "operator")
+    """What was touched in periods that are known; as for ``touched_in``."""
+    return Impact(tuple(touched_in(periods, taken, counts, in_time=in_time)), in_time)
 
 
 def tallies(each: Touched) -> Iterator[Tally]:

@@ -5,14 +5,15 @@ near a limit if it lies within its expanded uncertainty of it (k = 2).
 """
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from daq.audit.impact.curve import Floats, Ints
+from daq.audit.impact.likely import likely
 from daq.audit.impact.periods import Period
-from daq.spec.probability import between
 
 Bools = npt.NDArray[np.bool_]
 Texts = npt.NDArray[np.object_]
@@ -46,8 +47,12 @@ class Captures:
     document: Texts
     operator: Texts
 
-    def __getitem__(self, which: npt.NDArray[np.intp] | Bools) -> "Captures":
-        return Captures(*(getattr(self, name)[which] for name in self.__dataclass_fields__))
+    def __getitem__(self, which: npt.NDArray[np.intp] | Bools | slice) -> "Captures":
+        return Captures(
+            self.seq[which], self.at_us[which], self.value_mm[which], self.u_mm[which],
+            self.lower_mm[which], self.upper_mm[which], self.job[which], self.feature[which],
+            self.document[which], self.operator[which],
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -89,21 +94,54 @@ def touched(period: Period, captures: Captures, *, in_time: bool = False) -> Tou
             to that at the other, where both have errors; else the error that the calibration found
             counts for all of the period.
     """
-    inside = np.ones(captures.seq.shape, dtype=bool)
+    taken = captures[within(period, captures.at_us)]
+    (only,) = touched_in([period], taken, [taken.seq.size], in_time=in_time)
+    return only
+
+
+def within(period: Period, at_us: Ints) -> Bools:
+    """Which times, in µs, lie within a period; shape as given."""
+    inside = np.ones(at_us.shape, dtype=bool)
     if period.after_us is not None:
-        inside &= captures.at_us > period.after_us
+        inside &= at_us > period.after_us
     if period.until_us is not None:
-        inside &= captures.at_us <= period.until_us
-    taken = captures[inside]
-    if period.why_not or not taken.seq.size:
-        return _uncorrected(period, taken)
-    error, u_error, outside = _errors(period, taken, in_time)
-    return _judged(period, taken, error, u_error, outside)
+        inside &= at_us <= period.until_us
+    return inside
 
 
-def _errors(period: Period, taken: Captures, in_time: bool) -> tuple[Floats, Floats, Bools]:
+def touched_in(
+    periods: Sequence[Period], taken: Captures, counts: Sequence[int], *, in_time: bool
+) -> Iterator[Touched]:
+    """As ``touched``, for many periods: what is the same in all is worked out once.
+
+    Args:
+        periods: from ``periods_of``, of one gauge or of many.
+        taken: the captures of the first period, then those of the next, and so on.
+        counts: how many each has.
+        in_time: as for ``touched``.
+    """
+    ends = np.cumsum(counts, dtype=np.int64).tolist()
+    rows = [slice(end - count, end) for end, count in zip(ends, counts, strict=True)]
+    size = taken.seq.size
+    error, u_error = np.full(size, math.nan), np.full(size, math.nan)
+    outside, corrected = np.zeros(size, dtype=bool), np.zeros(size, dtype=bool)
+    for period, its in zip(periods, rows, strict=True):
+        if its.stop > its.start and not period.why_not:
+            error[its], u_error[its], outside[its] = _errors(period, taken, its, in_time)
+            corrected[its] = True
+    value, u, before, after, p_before, p_after, group = _judged(taken, error, u_error, corrected)
+    for period, its in zip(periods, rows, strict=True):
+        yield Touched(
+            period, taken[its], error[its], value[its], u[its], before[its], after[its],
+            p_before[its], p_after[its], outside[its], group[its],
+        )  # fmt: skip
+
+
+def _errors(
+    period: Period, taken: Captures, its: slice, in_time: bool
+) -> tuple[Floats, Floats, Bools]:
     """The error at each capture, its uncertainty, and whether it had to be taken from an end."""
-    curve, other, value = period.curve, period.other, taken.value_mm
+    curve, other, value = period.curve, period.other, taken.value_mm[its]
     assert curve is not None  # why_not has said so
     error, u, outside = curve.at(value), curve.u_at(value), curve.is_outside(value)
     if not (in_time and other is not None and not other.slip):
@@ -111,7 +149,7 @@ def _errors(period: Period, taken: Captures, in_time: bool) -> tuple[Floats, Flo
     after, until = period.after_us, period.until_us
     assert after is not None  # there is a calibration at either end
     assert until is not None
-    share = (taken.at_us - after) / (until - after)
+    share = (taken.at_us[its] - after) / (until - after)
     share = share if period.what == "found" else 1.0 - share
     both = (1.0 - share) * other.at(value) + share * error
     # Both calibrations may rest on one standard: their uncertainties are taken to go together.
@@ -119,19 +157,23 @@ def _errors(period: Period, taken: Captures, in_time: bool) -> tuple[Floats, Flo
 
 
 def _judged(
-    period: Period, taken: Captures, error: Floats, u_error: Floats, outside: Bools
-) -> Touched:
+    taken: Captures, error: Floats, u_error: Floats, is_corrected: Bools
+) -> tuple[Floats, Floats, Bools, Bools, Floats, Floats, Ints]:
+    """Corrected values, their uncertainties, verdicts and chances before and after, and groups.
+
+    Where nothing is corrected, the verdict after is that before, and there are no figures after.
+    """
     corrected = taken.value_mm - error
     u_after = np.hypot(taken.u_mm, np.where(np.isnan(u_error), 0.0, u_error))
+    u_after[~is_corrected] = math.nan
     before, near_before, p_before = _against(taken, taken.value_mm, taken.u_mm)
     after, near_after, p_after = _against(taken, corrected, u_after)
+    after = np.where(is_corrected, after, before)
     group = np.where(near_after & ~near_before, WEAKENED, UNAFFECTED)
     group[before != after] = FLIPS
     group[np.isinf(taken.lower_mm) & np.isinf(taken.upper_mm)] = NOT_JUDGED
-    return Touched(
-        period, taken, error, corrected, u_after, before, after, p_before, p_after, outside,
-        group.astype(np.int64),
-    )  # fmt: skip
+    group[~is_corrected] = NOT_CORRECTED
+    return corrected, u_after, before, after, p_before, p_after, group.astype(np.int64)
 
 
 def _against(taken: Captures, value: Floats, u: Floats) -> tuple[Bools, Bools, Floats]:
@@ -140,21 +182,5 @@ def _against(taken: Captures, value: Floats, u: Floats) -> tuple[Bools, Bools, F
     near = np.minimum(np.abs(low), np.abs(high)) < K * u
     p = np.full(value.shape, math.nan)
     is_known = u > 0
-    p[is_known] = _likely(low[is_known] / u[is_known], high[is_known] / u[is_known])
+    p[is_known] = likely(low[is_known] / u[is_known], high[is_known] / u[is_known])
     return (low >= 0) & (high >= 0), near, p
-
-
-def _likely(below: Floats, above: Floats) -> Floats:
-    """The chance that a normal value lies so many deviations below to above its mean, at most."""
-    pairs = zip(below.tolist(), above.tolist(), strict=True)
-    return np.array([between(-low, high) for low, high in pairs], dtype=np.float64)
-
-
-def _uncorrected(period: Period, taken: Captures) -> Touched:
-    nothing = np.full(taken.seq.shape, math.nan)
-    before, _, p_before = _against(taken, taken.value_mm, taken.u_mm)
-    return Touched(
-        period, taken, nothing, nothing, nothing, before, before, p_before, nothing,
-        np.zeros(taken.seq.shape, dtype=bool),
-        np.full(taken.seq.shape, NOT_CORRECTED, dtype=np.int64),
-    )  # fmt: skip

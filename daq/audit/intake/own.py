@@ -20,7 +20,7 @@ def own_files(path: Path) -> Iterator[tuple[str, Path]]:
     for file in files:
         if file.suffix[1:] in FORMATS and file.is_file():
             inside = file.relative_to(path.parent if path.is_file() else path)
-            if table := _table_of(inside):
+            if table := table_of(inside):
                 yield table, file
 
 
@@ -54,7 +54,8 @@ def names_in_text(file: Path) -> list[str]:
     return list(row) if isinstance(row, dict) else []
 
 
-def _table_of(inside: Path) -> str | None:
+def table_of(inside: Path) -> str | None:
+    """The table that a file is of, by its place within the path that was given; None: of none."""
     begins = re.split(r"[-_.]", inside.stem)[0]
     for name in (inside.stem, begins, *reversed(inside.parent.parts)):
         if name in TABLES:

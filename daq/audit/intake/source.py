@@ -13,7 +13,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
-from typing import NamedTuple, Self
+from typing import Any, NamedTuple, Self
 
 import duckdb
 import numpy as np
@@ -21,10 +21,13 @@ import numpy.typing as npt
 
 from daq.audit.intake.blocks import Cut, Group, groups_of
 from daq.audit.intake.coding import coded, is_whole, word_codes
+from daq.audit.intake.identity import identity_of
 from daq.audit.intake.mapping import Mapping, TableFrom
 from daq.audit.intake.pieces import Piece, PieceMaker
+from daq.audit.intake.places import Stretch, stretches_of
 from daq.audit.intake.quoting import literal, quoted
 from daq.audit.intake.rejects import Rejects
+from daq.audit.intake.windows import Windows, rows_within
 from daq.audit.layout import LARGE, TABLES, Table
 
 Ints = npt.NDArray[np.int64]
@@ -65,6 +68,7 @@ class LogSource:
         self.files: dict[str, list[Path]] = {}
         """The files that were read, by table."""
         self._limits = limits
+        self._mapping = mapping
         self._folder = Path(tempfile.mkdtemp(prefix="restpoint-", dir=limits.folder))
         self.connection = _connected(limits, self._folder)
         self._pieces: dict[str, list[Piece]] = {}
@@ -105,29 +109,6 @@ class LogSource:
             if place >= skip:
                 yield self._block(table, group, cut, columns)
 
-    def of_gauges(self, table: str, columns: Sequence[str], gauges: Ints) -> Block:
-        """The rows of some gauges, by their numbers, sorted by (gauge, seq); the others unread.
-
-        Args:
-            table: one of `daq.audit.layout.LARGE`.
-            columns: which columns, each one of ``columns(table)``.
-            gauges: their numbers, as blocks have them.
-        """
-        wanted = dict.fromkeys((*columns, "gauge", "seq"))
-        listed = ", ".join(map(str, sorted(set(gauges.tolist())))) or "NULL"
-        parts = [
-            self._read(
-                table,
-                piece,
-                list(wanted),
-                f"{self._coded(TABLES[table], piece, 'gauge')} IN ({listed})",
-            )
-            for piece in self._pieces.get(table, [])
-        ]
-        block = {name: np.concatenate([part[name] for part in parts]) for name in wanted}
-        place = np.lexsort((block["seq"], block["gauge"]))
-        return {name: block[name][place] for name in columns}
-
     def block_count(self, table: str) -> int:
         """How many blocks a table comes in."""
         return len(list(self._cuts(table)))
@@ -162,6 +143,45 @@ class LogSource:
             for number, line in self.connection.execute(query).fetchall():
                 found.append(Where(number, str(piece.origin), line))
         return sorted(found)
+
+    def where_all(self, table: str, gauge: Ints, seq_lo: Ints, seq_hi: Ints) -> list[list[Stretch]]:
+        """Where rows of gauges (by their numbers) stand, for each stretch; one read of the table.
+
+        Args:
+            table: one of `daq.audit.layout.LARGE`.
+            gauge, seq_lo, seq_hi: what is wanted, all of one length.
+        """
+        place = np.arange(gauge.size)
+        wanted = {"place": place, "gauge": gauge, "lo": seq_lo, "hi": seq_hi}
+        files = []
+        for piece in self._pieces.get(table, []):
+            key = self._coded(TABLES[table], piece, "gauge")
+            seq = piece.columns["seq"].sql
+            rows = piece.read(f"{key} AS gauge, {seq} AS seq, {piece.row} AS line")
+            files.append((str(piece.origin), rows))
+        return stretches_of(self.connection, files, wanted)
+
+    def within(
+        self, table: str, columns: Sequence[str], windows: Windows
+    ) -> dict[str, npt.NDArray[Any]]:
+        """The rows of a large table within windows of gauge and time, sorted by window and number.
+
+        Args:
+            table: one of `daq.audit.layout.LARGE`.
+            columns: which columns, each one of ``columns(table)``; ``seq`` is given in any case.
+            windows: what is wanted.
+
+        Returns:
+            The columns, names and words as texts (empty for none), a missing number as `NULL`; and
+            ``place``, the place of the row's window, from 0.
+        """
+        asked = tuple(dict.fromkeys((*columns, "seq", "at_us")))
+        files = []
+        for piece in self._pieces.get(table, []):
+            chosen = [f"{_as_layout(piece, TABLES[table], name)} AS {name}" for name in asked]
+            files.append(piece.read(f"{self._key(piece)} AS gauge_key, {', '.join(chosen)}"))
+        whole = self._is_whole("gauge")
+        return rows_within(self.connection, TABLES[table], asked, files, windows, whole=whole)
 
     def select(self, table: str) -> str:
         """SQL for a table in the open format, names as text, to be run on ``connection``."""
@@ -216,6 +236,11 @@ class LogSource:
             for piece in pieces:
                 if lacks := [each for each in self.columns(name) if each not in piece.columns]:
                     self.notes.append(f"{piece.origin} has no {', '.join(lacks)}, as others have")
+
+    def identity(self) -> str:
+        """Another text where files, the mapping or the cutting into blocks are others."""
+        mapping = "" if self._mapping is None else self._mapping.model_dump_json()
+        return identity_of(self.files, mapping, str(self._limits.block_rows))
 
     def _is_whole(self, column: str) -> bool:
         return is_whole(column, [piece for all_ in self._pieces.values() for piece in all_])

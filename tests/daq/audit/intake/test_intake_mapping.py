@@ -61,7 +61,7 @@ def test_mistakes_between_the_parts_are_told_with_their_lines():
         '"as found", "as left"',
         "m.toml:17: points.columns.speed: points has no such column; there are site, gauge, run, "
         "seq, at_us, found, way, nominal_nm, reference_nm, indicated_nm, u_reference_nm, "
-        "temperature_mc, operator, standard, link",
+        "temperature_mc, operator, standard, link, certified_nm",
         "m.toml:18: points.columns.operator: it has no unit; take unit out",
     ]
 

@@ -105,20 +105,6 @@ def test_a_gauge_that_is_in_two_files_is_in_one_block(tmp_path):
         assert max(block.count(4) for block in blocks) == 400
 
 
-def test_the_rows_of_some_gauges_are_theirs_alone_in_order(tmp_path):
-    backwards = "ORDER BY i DESC"
-    write_parquet(tmp_path / "a.parquet", rows(gauge="'G-' || (i // 200)", order=backwards))
-    with source(tmp_path, PARQUET) as found:
-        every = np.concatenate([b["gauge"] for b in found.blocks("points", ("gauge",))])
-        names = found.names("gauge", every)
-        wanted = np.unique(every[np.isin(names, ["G-2", "G-7"])])
-        block = found.of_gauges("points", ("gauge", "seq"), wanted)
-        assert sorted(set(found.names("gauge", block["gauge"]))) == ["G-2", "G-7"]
-        assert block["seq"].tolist() == [*range(1, 201)] * 2
-        assert len(np.unique(block["gauge"][:200])) == 1
-        assert found.of_gauges("points", ("seq",), np.array([], dtype=np.int64))["seq"].size == 0
-
-
 def test_a_name_has_the_same_number_in_every_table_and_comes_back_as_text(tmp_path):
     write_parquet(tmp_path / "a.parquet", rows("'G-' || (i // 200)", n=1000))
     write_parquet(tmp_path / "gauges.parquet", "SELECT 'G-3' AS label, 'H' AS place")
