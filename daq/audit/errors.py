@@ -4,6 +4,7 @@ AuditError
 ├── MappingError   a mapping file has mistakes, or does not fit the files it is for
 ├── IntakeError    the files cannot be read at all: none there, no room for sorting
 ├── RuleError      a rule file has mistakes, or a rule cannot be run
+├── ResumeError    an audit cannot be kept in a folder, or cannot go on from there
 └── LogExportError a logbook cannot be exported to where it was asked to go
 
 A row that cannot be read is no error: it is a rejected row, listed with its file and line.
@@ -42,3 +43,7 @@ class LogExportError(AuditError):
 
 class RuleError(AuditError):
     """A rule file has mistakes, or a rule cannot be run."""
+
+
+class ResumeError(AuditError):
+    """An audit cannot be kept in a folder, or cannot go on from what is kept there."""

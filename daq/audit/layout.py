@@ -121,6 +121,7 @@ POINTS: Final = Table(
         _OPERATOR,
         _text("standard", "the standard it was held against"),
         _LINK,
+        _nm("certified_nm", "the length there was, worked out anew from the register"),
     ),
     ("gauge", "seq"),
 )
@@ -145,6 +146,9 @@ CAPTURES: Final = Table(
         _nm("resolution_nm", "the step the gauge counted in"),
         _text("role", "the part that the gauge has in the work; empty if it has none"),
         _text("outcome", "the verdict as it was given; empty if none", words=OUTCOMES),
+        _text("asked_kind", "the kind of gauge that the work asks for", words=KINDS_OF_GAUGE),
+        _nm("asked_step_nm", "the coarsest step that the work allows"),
+        _nm("asked_range_nm", "the least range that the work asks for"),
     ),
     ("gauge", "seq"),
 )

@@ -3,6 +3,7 @@
 import sys
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -29,7 +30,12 @@ FOLDER = click.Path(file_okay=False, path_type=Path)
 )
 @click.argument("paths", nargs=-1, type=PATH)
 @click.option("--mapping", type=FILE, help="A mapping file, for a log in another form.")
-@click.option("--rule", "names", multiple=True, help="Only this rule. May be given several times.")
+@click.option(
+    "--rule",
+    "names",
+    multiple=True,
+    help='Only this rule; "all" for every one. May be given several times.',
+)
 @click.option(
     "--rules", "folder", type=FOLDER, help="A folder with rules of your own, used as well."
 )
@@ -59,9 +65,9 @@ def command(paths: tuple[Path, ...], only_list: bool, as_json: bool, **asked: An
     mapping file. The exit status is 0 if nothing was found, and 1 if something was, or if rows
     could not be read. docs/auditing.md says what the rules look for.
     """
-    rules = _rules(asked["names"], asked["folder"])
+    known, rules = _rules(asked["names"], asked["folder"])
     if only_list:
-        list_rules(rules, as_json)
+        list_rules(rules if asked["names"] else known, as_json)
         return 0
     if not paths:
         raise click.UsageError("Name the files or folders that are to be audited.")
@@ -81,6 +87,8 @@ def command(paths: tuple[Path, ...], only_list: bool, as_json: bool, **asked: An
             progress = stack.enter_context(Bar()) if sys.stderr.isatty() else None
             asks = _asks() if asked["html"] is not None else None
             result = audit(source, rules, given, rate=asked["rate"], progress=progress, asks=asks)
+        if not asked["names"]:
+            result = _with_left_out(result, known)
         edited = _edited(paths)
         if asked["html"] is not None:
             from daq.report.audit.files import write_report
@@ -124,8 +132,19 @@ def _asks() -> "Mapping[str, str]":
     return ASKS
 
 
-def _rules(names: Sequence[str], folder: Path | None) -> "tuple[Rule, ...]":
-    """The rules that are to be run; one of the folder takes the place of ours of that name."""
+def _with_left_out(result: "Audit", known: "Sequence[Rule]") -> "Audit":
+    """The audit, with the rules that are run only where they are named told as not run."""
+    from daq.audit.engine.evidence import NotRun
+
+    why = "is run only where it is named with --rule"
+    left_out = [NotRun(rule.id, why) for rule in known if not rule.rule.default]
+    return replace(result, not_run=(*result.not_run, *left_out))
+
+
+def _rules(
+    names: Sequence[str], folder: Path | None
+) -> "tuple[tuple[Rule, ...], tuple[Rule, ...]]":
+    """All rules, and those to be run; one of the folder takes the place of ours of that name."""
     from daq.audit.rules import built_in, chosen, load_rules
 
     rules = built_in()
@@ -133,7 +152,7 @@ def _rules(names: Sequence[str], folder: Path | None) -> "tuple[Rule, ...]":
         own = load_rules(folder)
         replaced = {rule.id for rule in own}
         rules = (*(rule for rule in rules if rule.id not in replaced), *own)
-    return chosen(rules, names)
+    return rules, chosen(rules, names)
 
 
 def _edited(paths: Sequence[Path]) -> list[str]:

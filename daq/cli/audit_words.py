@@ -26,12 +26,14 @@ def list_rules(rules: "Sequence[Rule]", as_json: bool) -> None:
                 title=rule.rule.title,
                 severity=rule.rule.severity,
                 strength=rule.strength,
+                default=rule.rule.default,
                 needs=list(rule.rule.needs),
                 rests_on=rule.rule.rests_on,
                 parameters={name: each.default for name, each in rule.parameters.items()},
             )
         else:
-            click.echo(f"{rule.id:<28} {rule.rule.severity:<7} {rule.rule.title}")
+            only = "" if rule.rule.default else " (only when named)"
+            click.echo(f"{rule.id:<28} {rule.rule.severity:<7} {rule.rule.title}{only}")
 
 
 def print_findings(

@@ -8,15 +8,15 @@ from daq.audit.kernel import Windows
 _EVER, _NEVER = -(2**62), 2**62
 _DAY_US = 86_400_000_000
 
-_RUNS = """
-CREATE TABLE runs AS
+RUNS = """
+CREATE TABLE IF NOT EXISTS runs AS
 SELECT p.gauge, p.run, min(p.first_us) AS begun_us, max(p.last_us) AS ended_us,
        min(p.seq_lo) AS seq_lo, max(p.seq_hi) AS seq_hi, count(*) AS passes
 FROM passes p GROUP BY p.gauge, p.run
 """
 
-_CALENDAR = f"""
-CREATE VIEW calendar AS
+CALENDAR = f"""
+CREATE VIEW IF NOT EXISTS calendar AS
 SELECT r.gauge, r.run, r.begun_us, r.ended_us,
   coalesce(c.due_us, r.ended_us + g.interval_days * {_DAY_US}) AS due_us,
   lag(r.run) OVER w IS NULL AS is_first,
@@ -33,7 +33,7 @@ WINDOW w AS (PARTITION BY r.gauge ORDER BY r.begun_us, r.run)
 """
 # A calibration that was broken off says nothing of the gauge, so it begins no interval.
 
-_WINDOWS = f"""
+WINDOWS = f"""
 SELECT gauge, {{kind}} AS kind, run, from_us, until_us FROM (
   SELECT gauge, 'overdue' AS what, run, due_us AS from_us, coalesce(next_us, {_NEVER}) AS until_us
   FROM calendar WHERE due_us < coalesce(next_us, {_NEVER})
@@ -61,10 +61,10 @@ def windows_of(store: Store) -> Windows:
 
     Makes the tables ``runs`` and ``calendar``.
     """
-    store.run(_RUNS)
-    store.run(_CALENDAR)
+    store.run(RUNS)
+    store.run(CALENDAR)
     cases = " ".join(f"WHEN '{kind}' THEN {place}" for place, kind in enumerate(KINDS))
-    found = store.arrays(_WINDOWS.format(kind=f"CAST(CASE what {cases} END AS TINYINT)"))
+    found = store.arrays(WINDOWS.format(kind=f"CAST(CASE what {cases} END AS TINYINT)"))
     return Windows(
         found["gauge"].astype(np.int64, copy=False),
         found["kind"],

@@ -13,9 +13,16 @@ from typing import Any
 
 import numpy as np
 
-from daq.audit.engine.audit import _SMALL, Parameters, _asked, _check, _lacks, _make_tables
-from daq.audit.engine.calendar import _CALENDAR, _RUNS, _WINDOWS
+from daq.audit.engine.asking import Parameters, ask, check_parameters, lacks
+from daq.audit.engine.calendar import CALENDAR, RUNS, WINDOWS
 from daq.audit.engine.evidence import Audit
+from daq.audit.engine.fill import (
+    SMALL,
+    capture_columns,
+    extras_of,
+    make_tables,
+    point_kernel,
+)
 from daq.audit.engine.spark_log import SparkLog
 from daq.audit.engine.spark_open import open_on_spark
 from daq.audit.engine.spark_rows import FILE, ROW
@@ -33,7 +40,7 @@ from daq.audit.engine.spark_work import (
 )
 from daq.audit.engine.store import KINDS, Store
 from daq.audit.intake.mapping import Mapping
-from daq.audit.kernel import CAPTURES, POINTS, ByGauge
+from daq.audit.kernel import POINTS
 from daq.audit.kernel.columns import NAMES
 from daq.audit.layout import LARGE
 from daq.audit.rules import Rule, with_values
@@ -41,8 +48,8 @@ from daq.audit.rules.rule import SHARED
 
 __all__ = ["audit_on_spark", "is_spark", "spark_log"]
 
-_OF_POINTS = ("passes", "series", "digits")
-_OF_CAPTURES = ("stills", "inches", "shifts", "gauge_captures", "windows")
+_OF_POINTS = ("passes", "series", "digits", "pieces")
+_OF_CAPTURES = ("stills", "inches", "shifts", "gauge_captures", "windows", "asked", "stays")
 _OF_BOTH = ("disorder", "gaps", "clock", "breaks")
 
 
@@ -92,16 +99,17 @@ def audit_on_spark(
         RuleError: a parameter that a rule does not have, or a query that cannot be run.
     """
     given = parameters or {}
-    _check(rules, given)
+    check_parameters(rules, given)
     store = SparkStore(log.session)
     _small_tables(store, log)
     dtypes = _dtypes()
-    points = _points(log, dtypes)
+    extras = extras_of(rules)
+    points = _points(log, dtypes, extras)
     for name in _OF_POINTS:
         store.define(name, [points], dtypes)
-    store.run(_RUNS)
-    store.run(_CALENDAR)
-    captures = _captures(log, store, dtypes)
+    store.run(RUNS)
+    store.run(CALENDAR)
+    captures = _captures(log, store, dtypes, extras)
     for name in _OF_CAPTURES:
         store.define(name, [captures], dtypes)
     for name in _OF_BOTH:
@@ -109,7 +117,7 @@ def audit_on_spark(
     for made in (points, captures):
         _count(log, made)
     _learn(store, log, rules, given)
-    return _asked(store, log, rules, given, rate)  # type: ignore[arg-type]
+    return ask(store, log, rules, given, rate)
 
 
 def _small_tables(store: SparkStore, log: SparkLog) -> None:
@@ -117,7 +125,7 @@ def _small_tables(store: SparkStore, log: SparkLog) -> None:
     with tempfile.TemporaryDirectory(prefix="restpoint-audit-") as folder:
         here = Store(Path(folder), 192)
         try:
-            for name in _SMALL:
+            for name in SMALL:
                 here.add_small(log, name)  # type: ignore[arg-type]
                 store.add_small(here.connection, name)
         finally:
@@ -127,7 +135,7 @@ def _small_tables(store: SparkStore, log: SparkLog) -> None:
 def _dtypes() -> Dtypes:
     """The columns of the kernel's tables and their types, as the kernel makes them."""
     kept = Kept()
-    _make_tables(kept)  # type: ignore[arg-type]
+    make_tables(kept)  # type: ignore[arg-type]
     whole = np.dtype(np.int64)
     dtypes = {
         name: {column: values.dtype for column, values in parts[0].items()}
@@ -140,28 +148,30 @@ def _dtypes() -> Dtypes:
     return dtypes
 
 
-def _points(log: SparkLog, dtypes: Dtypes) -> Any:
+def _points(log: SparkLog, dtypes: Dtypes, extras: frozenset[str]) -> Any:
     """What the kernel makes of the points, kept on the cluster."""
     has = [name for name in POINTS if name in log.columns("points")]
     if not has:
         return log.session.createDataFrame([], made_schema(dtypes))
     rows = log.frame("points", has).repartition("gauge")
-    step = ByGauge.of(log.small("gauges"), "step_nm")
-    work = over_points(step, has, dtypes, log.begins())
+    work = over_points(point_kernel(log, extras), has, dtypes, log.begins())
     ordered = rows.sortWithinPartitions("gauge", "seq", FILE, ROW)
     return ordered.mapInArrow(work, made_schema(dtypes)).persist()
 
 
-def _captures(log: SparkLog, store: SparkStore, dtypes: Dtypes) -> Any:
+def _captures(
+    log: SparkLog, store: SparkStore, dtypes: Dtypes, extras: frozenset[str]
+) -> Any:
     """What the kernel makes of the captures and the windows of their gauges."""
     from pyspark.sql import functions as f
 
-    has = [name for name in CAPTURES if name in log.columns("captures")]
+    wanted = capture_columns(extras)
+    has = [name for name in wanted if name in log.columns("captures")]
     if not has:
         return log.session.createDataFrame([], made_schema(dtypes))
     rows = log.frame("captures", has).withColumn(PART, f.lit(1).cast("bigint"))
     cases = " ".join(f"WHEN '{kind}' THEN {place}" for place, kind in enumerate(KINDS))
-    windows = store.frame(_WINDOWS.format(kind=f"CAST(CASE what {cases} END AS BIGINT)"))
+    windows = store.frame(WINDOWS.format(kind=f"CAST(CASE what {cases} END AS BIGINT)"))
     places = {
         "gauge": "gauge",
         "seq": "kind",
@@ -175,7 +185,7 @@ def _captures(log: SparkLog, store: SparkStore, dtypes: Dtypes) -> Any:
         *(f"CAST({places.get(name, zero)} AS BIGINT) AS `{name}`" for name in rows.columns)
     )
     together = rows.unionByName(_apart(shaped)).repartition("gauge")
-    work = over_captures(has, dtypes, log.begins())
+    work = over_captures(extras, has, dtypes, log.begins())
     ordered = together.sortWithinPartitions("gauge", PART, "seq", FILE, ROW)
     return ordered.mapInArrow(work, made_schema(dtypes)).persist()
 
@@ -208,7 +218,7 @@ def _learn(store: SparkStore, log: SparkLog, rules: Sequence[Rule], given: Param
     """Ask all rules, and look up all names in the answers in one pass over the log."""
     codes: dict[str, list[int]] = {}
     for rule in rules:
-        if _lacks(rule, log):  # type: ignore[arg-type]
+        if lacks(rule, log):
             continue
         for row in store.rows(with_values(rule.query, rule, given.get(rule.id, {}))):
             for column, value in row.items():

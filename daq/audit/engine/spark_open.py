@@ -9,7 +9,7 @@ from daq.audit.engine.spark_log import SparkLog
 from daq.audit.engine.spark_rows import plain
 from daq.audit.errors import IntakeError
 from daq.audit.intake.mapping import Mapping
-from daq.audit.intake.own import _table_of
+from daq.audit.intake.own import table_of
 from daq.audit.intake.rejects import Rejects
 from daq.audit.layout import FORMATS, TABLES
 
@@ -80,7 +80,7 @@ def _tables_of(inside: PurePosixPath, mapping: Mapping | None) -> list[str]:
             if (given := mapping.table(name)) is not None
             and any(_fits(inside.parts, PurePosixPath(each).parts) for each in given.files)
         ]
-    if inside.suffix[1:] not in FORMATS or (table := _table_of(Path(inside))) is None:
+    if inside.suffix[1:] not in FORMATS or (table := table_of(Path(inside))) is None:
         return []
     return [table]
 

@@ -9,11 +9,13 @@ import duckdb
 import numpy as np
 
 from daq.audit.engine.spark_work import Dtypes
-from daq.audit.engine.store import _WORDS, _read, _said
+from daq.audit.engine.store import WORDS, as_read, as_said
 from daq.audit.errors import RuleError
 
 _DECIMALS = re.compile(r"('(?:[^']|'')*')|(?<![\w.])(\d+\.\d+)(?![\w.])")
-_MAKES = re.compile(r"\s*CREATE\s+(?:TABLE|VIEW)\s+(\w+)\s+AS\s", re.IGNORECASE)
+_MAKES = re.compile(
+    r"\s*CREATE\s+(?:TABLE|VIEW)\s+(?:IF\s+NOT\s+EXISTS\s+)?(\w+)\s+AS\s", re.IGNORECASE
+)
 
 
 def as_doubles(sql: str) -> str:
@@ -37,12 +39,12 @@ class SparkStore:
     def define(self, name: str, made: Sequence[Any], dtypes: Dtypes) -> None:
         """A table of the kernel, out of what the workers made."""
         columns = dtypes[name]
-        read = (_read(each, np.zeros(0, dtype=dtype)) for each, dtype in columns.items())
+        read = (as_read(each, np.zeros(0, dtype=dtype)) for each, dtype in columns.items())
         frame = reduce(
             lambda a, b: a.unionAll(b), (each.selectExpr(f"inline(`{name}`)") for each in made)
         ).selectExpr(*read)
-        words = _WORDS.get(name, {})
-        self.keep(name, frame.selectExpr(*(_said(each, words.get(each)) for each in columns)))
+        words = WORDS.get(name, {})
+        self.keep(name, frame.selectExpr(*(as_said(each, words.get(each)) for each in columns)))
 
     def keep(self, name: str, frame: Any) -> None:
         """A frame as a view."""

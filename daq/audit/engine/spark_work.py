@@ -4,13 +4,14 @@ It runs in Python processes on the workers, and imports no pyspark.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from copy import deepcopy
 from typing import Any
 
 import numpy as np
 
-from daq.audit.engine.audit import _add_captures, _add_points
+from daq.audit.engine.fill import add_captures, add_points
 from daq.audit.engine.spark_rows import BAD, FILE, LINK, NEXT, ROW, Batches
-from daq.audit.kernel import ByGauge, CaptureKernel, PassKernel, Table, Windows
+from daq.audit.kernel import CaptureKernel, PassKernel, Table, Windows
 from daq.audit.layout import NULL
 from daq.audit.source import Block
 
@@ -80,7 +81,7 @@ def made_schema(dtypes: Dtypes) -> str:
 
 
 def over_points(
-    step_nm: ByGauge,
+    kernel: PassKernel,
     has: Sequence[str],
     dtypes: Dtypes,
     begins: int,
@@ -88,13 +89,14 @@ def over_points(
 ) -> Callable[[Batches], Iterator[Any]]:
     """The kernel over points: batches sorted by gauge and seq in, what the kernel made out.
 
-    ``begins`` is the number of the link that the first row of a chained log has.
+    ``kernel`` has seen no row; each piece of work has a copy of its own. ``begins`` is the number
+    of the link that the first row of a chained log has.
     """
 
     def work(batches: Batches) -> Iterator[Any]:
-        kept, kernel = Kept(), PassKernel(step_nm)
+        kept, own = Kept(), deepcopy(kernel)
         for block in _whole_gauges(_sound_rows(0, batches, kept), block_rows):
-            _add_points(kept, {name: block[name] for name in has}, kernel)  # type: ignore[arg-type]
+            add_points(kept, {name: block[name] for name in has}, own)  # type: ignore[arg-type]
             _add_breaks(kept, 0, block, begins)
             yield from kept.made(dtypes)
         yield from kept.made(dtypes)
@@ -103,9 +105,15 @@ def over_points(
 
 
 def over_captures(
-    has: Sequence[str], dtypes: Dtypes, begins: int, block_rows: int = BLOCK_ROWS
+    extras: frozenset[str],
+    has: Sequence[str],
+    dtypes: Dtypes,
+    begins: int,
+    block_rows: int = BLOCK_ROWS,
 ) -> Callable[[Batches], Iterator[Any]]:
     """The kernel over captures and the windows of their gauges; as `over_points`.
+
+    ``extras`` are the tables that are wanted beside the usual ones.
 
     A window stands before the captures of its gauge: ``rp_part`` 0, its kind as ``seq``, its run as
     ``rp_file``, from ``at_us`` until ``value_nm``.
@@ -113,7 +121,7 @@ def over_captures(
 
     def work(batches: Batches) -> Iterator[Any]:
         kept, none = Kept(), np.zeros(0, dtype=np.int64)
-        kernel = CaptureKernel(Windows(none, none, none, none, none))
+        kernel = CaptureKernel(Windows(none, none, none, none, none), extras)
         for block in _whole_gauges(_sound_rows(1, batches, kept), block_rows):
             part = block[PART]
             windows = {name: values[part == 0] for name, values in block.items()}
@@ -126,7 +134,7 @@ def over_captures(
             )
             if windows["gauge"].size < part.size:
                 captures = {name: values[part == 1] for name, values in block.items()}
-                _add_captures(kept, {name: captures[name] for name in has}, kernel)  # type: ignore[arg-type]
+                add_captures(kept, {name: captures[name] for name in has}, kernel)  # type: ignore[arg-type]
                 _add_breaks(kept, 1, captures, begins)
             yield from kept.made(dtypes)
         yield from kept.made(dtypes)

@@ -14,8 +14,11 @@ import numpy.typing as npt
 
 from daq.audit.kernel import Table
 from daq.audit.kernel.columns import NAMES
-from daq.audit.layout import FOUND, NULL, TABLES
+from daq.audit.layout import FOUND, KINDS_OF_GAUGE, NULL, TABLES
 from daq.audit.source import Source
+
+FILE, SPILL = "audit.duckdb", "audit-spill"
+"""The store's file in its folder, and the folder for what does not fit."""
 
 SOURCES = ("points", "captures")
 DISORDER = ("comes again after others", "a number after a larger one", "a number twice")
@@ -34,13 +37,14 @@ _SPELT_OUT = frozenset({"rule"})
 _TOGETHER = 120_000
 """Rows that are written together: about a row group of the file."""
 
-_WORDS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
+WORDS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "passes": {"found": FOUND},
     "disorder": {"what": DISORDER, "source": SOURCES},
     "gaps": {"source": SOURCES},
     "clock": {"source": SOURCES},
     "breaks": {"source": SOURCES},
     "windows": {"kind": KINDS},
+    "asked": {"asked_kind": KINDS_OF_GAUGE},
 }
 """By table of the kernel: its columns of fixed words."""
 
@@ -55,9 +59,9 @@ class Store:
     """
 
     def __init__(self, folder: Path, memory_mb: int) -> None:
-        self.connection = duckdb.connect(str(folder / "audit.duckdb"))
+        self.connection = duckdb.connect(str(folder / FILE))
         # Nothing is kept, so it is not worth the time to make it small.
-        spill = str(folder / "audit-spill").replace("'", "''")
+        spill = str(folder / SPILL).replace("'", "''")
         for setting in (
             f"memory_limit = '{memory_mb}MB'",
             "threads = 1",
@@ -100,18 +104,20 @@ class Store:
     def _make(self, name: str, rows: Table) -> None:
         given = dict(rows)
         kept = _kept(name)
-        columns = ", ".join(_read(column, values) for column, values in given.items())
-        self.connection.execute(f"CREATE TABLE {kept} AS SELECT {columns} FROM given")
-        if words := _WORDS.get(name):
-            shown = ", ".join(_said(column, words.get(column)) for column in given)
-            self.connection.execute(f"CREATE VIEW {name} AS SELECT {shown} FROM {kept}")
+        columns = ", ".join(as_read(column, values) for column, values in given.items())
+        self.connection.execute(f"CREATE TABLE IF NOT EXISTS {kept} AS SELECT {columns} FROM given")
+        if words := WORDS.get(name):
+            shown = ", ".join(as_said(column, words.get(column)) for column in given)
+            self.connection.execute(
+                f"CREATE VIEW IF NOT EXISTS {name} AS SELECT {shown} FROM {kept}"
+            )
 
     def _write(self, name: str) -> None:
         self._sizes[name] = 0
         parts, self._waiting[name] = self._waiting[name], []
         if parts:
             given = {each: np.concatenate([part[each] for part in parts]) for each in parts[0]}
-            columns = ", ".join(_read(column, values) for column, values in given.items())
+            columns = ", ".join(as_read(column, values) for column, values in given.items())
             self.connection.execute(f"INSERT INTO {_kept(name)} SELECT {columns} FROM given")
 
     def add_small(self, source: Source, name: str) -> None:
@@ -130,11 +136,11 @@ class Store:
                 kind = "VARCHAR" if column.words or column.name in _SPELT_OUT else "BIGINT"
                 chosen.append(f"CAST(NULL AS {kind}) AS {column.name}")
             elif column.words:
-                chosen.append(_said(column.name, column.words))
+                chosen.append(as_said(column.name, column.words))
             elif column.name in _SPELT_OUT:
                 chosen.append(_spelt(source, column.name, given[column.name]))
             else:
-                chosen.append(_read(column.name, given[column.name]))
+                chosen.append(as_read(column.name, given[column.name]))
         query = f"SELECT {', '.join(chosen)} FROM given"
         if name == "gauges" and "gauge" in given:
             last = "SELECT max(place_) FROM given GROUP BY gauge"
@@ -169,10 +175,10 @@ class Store:
 
 
 def _kept(name: str) -> str:
-    return f"{name}_kept" if name in _WORDS else name
+    return f"{name}_kept" if name in WORDS else name
 
 
-def _read(column: str, values: npt.NDArray[Any]) -> str:
+def as_read(column: str, values: npt.NDArray[Any]) -> str:
     """SQL that reads a column of an array, missing values as nulls."""
     if column in NAMES:
         return f"nullif({column}, -1) AS {column}"
@@ -181,7 +187,7 @@ def _read(column: str, values: npt.NDArray[Any]) -> str:
     return column
 
 
-def _said(column: str, words: tuple[str, ...] | None) -> str:
+def as_said(column: str, words: tuple[str, ...] | None) -> str:
     """SQL that says a column of places in words as those words."""
     if words is None:
         return column

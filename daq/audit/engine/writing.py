@@ -7,6 +7,7 @@ import duckdb
 
 from daq.audit.engine.evidence import Evidence
 from daq.audit.errors import AuditError
+from daq.audit.intake.places import Stretch
 
 _COLUMNS = (
     ("rule", "VARCHAR"),
@@ -23,14 +24,30 @@ _COLUMNS = (
     ("operator", "VARCHAR"),
     ("words", "VARCHAR"),
 )
-_TOGETHER = 2_000
+_PLACES = (
+    ("file", "VARCHAR"),
+    ("row_lo", "BIGINT"),
+    ("row_hi", "BIGINT"),
+    ("rows", "BIGINT"),
+)
 
 
-def write_evidence(findings: Sequence[Evidence], out: Path) -> None:
+def write_evidence(
+    findings: Sequence[Evidence],
+    out: Path,
+    places: Sequence[Sequence[Stretch]] | None = None,
+) -> None:
     """Findings as Parquet or CSV, by the ending of the file's name.
 
     Columns: ``rule, gauge_id, run_id, seq_lo, seq_hi, score, strength, p, severity, about, site,
     operator, words``. Gauges and runs are whole numbers where the log has such for all of them.
+
+    Args:
+        findings: what was found.
+        out: the file.
+        places: where each finding's rows stand (`daq.audit.engine.places_of`); then there are the
+            columns ``file, row_lo, row_hi, rows`` too: rows from 1, of a text file lines, and how
+            many of them. Rows in several files have all their names, and no ``row_lo, row_hi``.
 
     Raises:
         AuditError: the file cannot be written, or has another ending.
@@ -38,18 +55,18 @@ def write_evidence(findings: Sequence[Evidence], out: Path) -> None:
     form = {".parquet": "FORMAT parquet", ".csv": "FORMAT csv, HEADER"}.get(out.suffix)
     if form is None:
         raise AuditError(f"{out} must end in .parquet or .csv.")
+    columns = _COLUMNS if places is None else (*_COLUMNS, *_PLACES)
+    rows = [_row(each) for each in findings]
+    if places is not None:
+        rows = [(*row, *_place(each)) for row, each in zip(rows, places, strict=True)]
     with duckdb.connect() as connection:
-        columns = ", ".join(f"{name} {kind}" for name, kind in _COLUMNS)
-        connection.execute(f"CREATE TABLE evidence ({columns})")
-        places = ", ".join("?" for _ in _COLUMNS)
-        rows = [_row(each) for each in findings]
-        for first in range(0, len(rows), _TOGETHER):
-            connection.executemany(
-                f"INSERT INTO evidence VALUES ({places})", rows[first : first + _TOGETHER]
-            )
+        # A list a column, since a statement a row takes longer than the audit.
+        lists = [[row[place] for row in rows] for place in range(len(columns))]
+        given = ", ".join(f"unnest(CAST(? AS {kind}[])) AS {name}" for name, kind in columns)
+        connection.execute(f"CREATE TABLE evidence AS SELECT {given}", lists)
         shown = ", ".join(
             f"TRY_CAST({name} AS BIGINT) AS {name}" if _is_whole(connection, name) else name
-            for name, _ in _COLUMNS
+            for name, _ in columns
         )
         target = str(out).replace("'", "''")
         try:
@@ -74,6 +91,15 @@ def _row(found: Evidence) -> tuple[object, ...]:
         found.facts.get("operator"),
         found.words,
     )
+
+
+def _place(stretches: Sequence[Stretch]) -> tuple[object, ...]:
+    if not stretches:
+        return None, None, None, 0
+    rows = sum(each.rows for each in stretches)
+    if len(stretches) > 1:
+        return "; ".join(each.file for each in stretches), None, None, rows
+    return stretches[0].file, stretches[0].first, stretches[0].last, rows
 
 
 def _is_whole(connection: duckdb.DuckDBPyConnection, name: str) -> bool:

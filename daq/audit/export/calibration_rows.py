@@ -1,10 +1,13 @@
 """The rows of a calibration that has ended: itself, and the points that its results rest on."""
 
 from dataclasses import dataclass, field
+from decimal import Decimal
 
 from daq.audit.export.rows import Rows, day_us, mc, nm, us
-from daq.calibration.errors import PlanError
-from daq.calibration.plan import Plan
+from daq.audit.layout import NULL
+from daq.calibration.entered import standard_of
+from daq.calibration.errors import CalibrationError, PlanError
+from daq.calibration.plan import Plan, prepared
 from daq.calibration.plan_file import plan_from_bytes
 from daq.logbook.calibration import (
     CalibrationBegun,
@@ -15,6 +18,7 @@ from daq.logbook.calibration import (
     CharacteristicResult,
     RunName,
 )
+from daq.logbook.register import StandardEntered
 
 JUDGED = ("span error", "fixed-zero error")
 """The characteristics of which one has the limit over the range."""
@@ -68,7 +72,7 @@ def calibration_rows(
     rows: Rows,
     calibration: CalibrationSoFar,
     end: CalibrationEnded,
-    standard: str,
+    standards: tuple[StandardEntered | None, StandardEntered | None],
     site: str,
     withdrawn: set[str],
 ) -> None:
@@ -78,11 +82,15 @@ def calibration_rows(
         rows: what to add them to.
         calibration: the calibration, ``end`` taken already.
         end: how it ended. One that was ended before gets a name of its own: it is told as another.
-        standard: the standard's id.
+        standards: the standard, and the flat on which the gauge was zeroed, as entered; None for
+            what is not in the logbook.
         site: where it was done.
         withdrawn: uids of records that are taken back.
     """
     begun = calibration.begun
+    standard = standards[0].id if standards[0] is not None else ""
+    plan = _plan(begun)
+    certified = _certified(begun, plan, standards)
     run = begun.uid if calibration.ends == 1 else f"{begun.uid} ({calibration.ends})"
     for point in calibration.standing(withdrawn):
         rows.add(
@@ -100,6 +108,7 @@ def calibration_rows(
             temperature_mc=mc(point.temperature_c),
             operator=point.operator,
             standard=standard,
+            certified_nm=certified.get(point.nominal_mm, NULL),
         )
     found, left = (calibration.result(name, withdrawn) for name in ("as found", "as left"))
     rows.add(
@@ -118,7 +127,7 @@ def calibration_rows(
         due_us=day_us(end.due, after=True),
         authorised_by=end.authorised_by,
         operator=end.operator,
-        **_asked(begun),
+        **_asked(plan),
         **_result("found", found, end.as_found),
         **_result("left", left, end.as_left),
     )
@@ -141,11 +150,41 @@ def _judged(result: CalibrationResult) -> CharacteristicResult | None:
     return next(iter([*limited, *reversed(errors)]), None)
 
 
-def _asked(begun: CalibrationBegun) -> dict[str, int | str]:
-    """What the plan asks for; missing if it cannot be read any more."""
+def _plan(begun: CalibrationBegun) -> Plan | None:
+    """The plan; None if it cannot be read any more."""
     try:
-        plan = plan_from_bytes(begun.plan_toml.encode(), begun.plan_name)
+        return plan_from_bytes(begun.plan_toml.encode(), begun.plan_name)
     except PlanError:
+        return None
+
+
+def _certified(
+    begun: CalibrationBegun,
+    plan: Plan | None,
+    standards: tuple[StandardEntered | None, StandardEntered | None],
+) -> dict[Decimal, int]:
+    """The reference of each nominal length, worked out anew from the plan and the register.
+
+    Empty where that cannot be done, as with a standard that is out of date.
+    """
+    standard, flat = standards
+    if plan is None or standard is None or (flat is None and begun.flat is not None):
+        return {}
+    try:
+        ready = prepared(
+            plan,
+            standard_of(standard),
+            begun.at.date(),
+            standard_of(flat) if flat is not None else None,
+        )
+    except CalibrationError:
+        return {}
+    return {nominal_mm: nm(ready.reference_mm(nominal_mm)[0]) for nominal_mm in ready.stacks}
+
+
+def _asked(plan: Plan | None) -> dict[str, int | str]:
+    """What the plan asks for; missing if it cannot be read any more."""
+    if plan is None:
         return {}
     return {
         "planned_up": _count(plan, "up"),

@@ -8,6 +8,7 @@ that is a point of a calibration is in ``points`` and not in ``captures``.
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from daq.audit.export.asked import NOTHING, SheetAsks, asked_by
 from daq.audit.export.calibration_rows import CalibrationSoFar, calibration_rows
 from daq.audit.export.rows import Rows, day_us, nm, us
 from daq.logbook import Capture, Note
@@ -59,6 +60,7 @@ class Harvest:
     site: str = ""
     station: str = ""
     _jobs: dict[str, JobBegun] = field(default_factory=dict)
+    _asks: dict[str, SheetAsks] = field(default_factory=dict)
     _standards: dict[str, StandardEntered] = field(default_factory=dict)
     _calibrations: dict[str, CalibrationSoFar] = field(default_factory=dict)
     _withdrawn: set[str] = field(default_factory=set)
@@ -77,6 +79,7 @@ class Harvest:
         """A record of an earlier export, which new ones may rest on."""
         if isinstance(record, JobBegun):
             self._jobs[record.uid] = record
+            self._asks[record.uid] = asked_by(record)
         elif isinstance(record, StandardEntered):
             self._standards[record.uid] = record
         elif isinstance(record, Note) and record.purpose == "withdrawal" and record.about:
@@ -134,6 +137,10 @@ class Harvest:
         capture, point = taken.capture, taken.point
         job = self._jobs.get(point.job) if point is not None else None
         roles = {each.label: each.role for each in job.gauges} if job is not None else {}
+        role = roles.get(capture.gauge.label, "")
+        asked = NOTHING
+        if point is not None and job is not None:
+            asked = self._asks[point.job].of(point.step, role)
         lower_nm, upper_nm, outcome = _limits(taken)
         self.rows.add(
             "captures",
@@ -149,8 +156,9 @@ class Harvest:
             upper_nm=upper_nm,
             operator=capture.operator,
             resolution_nm=nm(capture.resolution_mm),
-            role=roles.get(capture.gauge.label, ""),
+            role=role,
             outcome=outcome,
+            **asked,
         )
 
     def _check(self, result: JobResult) -> None:
@@ -175,9 +183,9 @@ class Harvest:
     def _end(self, end: CalibrationEnded) -> None:
         if found := self._calibrations.get(end.calibration):
             standard = self._standards.get(found.begun.standard)
-            name = standard.id if standard is not None else ""
+            flat = self._standards.get(found.begun.flat or "")
             place = self._place(found.begun.station)
-            calibration_rows(self.rows, found, end, name, place, self._withdrawn)
+            calibration_rows(self.rows, found, end, (standard, flat), place, self._withdrawn)
 
     def _gauge(self, gauge: GaugeEntered) -> None:
         limits = gauge.limits

@@ -10,9 +10,11 @@ import numpy as np
 import numpy.typing as npt
 
 from daq.audit.kernel.columns import column
+from daq.audit.kernel.fitness import asked, travel
 from daq.audit.kernel.order import Events, OrderProof, changes, stretches
 from daq.audit.kernel.passes import Table
 from daq.audit.kernel.shifts import shifts
+from daq.audit.kernel.stays import stays
 from daq.audit.kernel.windows import Windows
 from daq.audit.layout import NULL
 from daq.audit.source import Block, Ints
@@ -27,7 +29,10 @@ _Floats = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Captured:
-    """What the captures of a block come to: events, and a row a gauge."""
+    """What the captures of a block come to: events, and a row a gauge.
+
+    ``stays`` only where it is wanted.
+    """
 
     order: Events
     gaps: Events
@@ -37,6 +42,8 @@ class Captured:
     shifts: Table
     gauges: Table
     windows: Table
+    asked: Table
+    stays: Table | None
 
 
 @dataclass(slots=True)
@@ -45,10 +52,16 @@ class CaptureKernel:
 
     Args:
         windows: times of gauges in which captures are counted.
+        extras: which tables are wanted beside the usual ones, of `columns.EXTRAS`.
     """
 
     windows: Windows
+    extras: frozenset[str] = frozenset()
     _order: OrderProof = field(default_factory=OrderProof)
+
+    def went_over(self, gauges: Ints) -> None:
+        """These gauges were in blocks before an interruption, which are not gone over again."""
+        self._order.went_over(gauges)
 
     def of(self, block: Block) -> Captured:
         """What a block of captures comes to: whole gauges, at least one row."""
@@ -71,8 +84,10 @@ class CaptureKernel:
             _stills(block, series),
             _inches(block, starts),
             shifts(gauge, seq, place, series),
-            _gauges(block, starts),
+            _gauges(block, starts) | travel(block, starts, series),
             self.windows.count(gauge, seq, at, starts, back.size == 0),
+            asked(block),
+            stays(block) if "stays" in self.extras else None,
         )
 
 

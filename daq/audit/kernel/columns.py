@@ -22,6 +22,7 @@ POINTS: Final = (
     "temperature_mc",
     "operator",
     "standard",
+    "certified_nm",
 )
 CAPTURES: Final = (
     "gauge",
@@ -32,7 +33,14 @@ CAPTURES: Final = (
     "value_nm",
     "lower_nm",
     "upper_nm",
+    "asked_kind",
+    "asked_step_nm",
+    "asked_range_nm",
 )
+
+EXTRAS: Final[dict[str, tuple[str, ...]]] = {"pieces": (), "stays": ("site", "operator")}
+"""Tables that are made only where a rule asks for them, since they cost as much as many others
+together; and the columns of the captures that are read for them alone."""
 
 NAMES: Final = frozenset(
     column.name
@@ -42,7 +50,7 @@ NAMES: Final = frozenset(
 )
 """Columns of names: a number stands for a text, -1 for none."""
 
-WORDS: Final = frozenset({"found", "way", "outcome"})
+WORDS: Final = frozenset({"found", "way", "outcome", "asked_kind"})
 
 _MISSING = {"found": 0, "way": 0}
 """Without these columns every point counts as taken as found, and rising."""

@@ -28,6 +28,10 @@ class OrderProof:
 
     _seen: set[int] = field(default_factory=set)
 
+    def went_over(self, gauges: Ints) -> None:
+        """These gauges were in blocks before, which are not gone over again."""
+        self._seen.update(gauges.tolist())
+
     def of(self, gauge: Ints, seq: Ints) -> tuple[Ints, Events, Events]:
         """Where each gauge begins in a block, what is out of order, and the gaps.
 

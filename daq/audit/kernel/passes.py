@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
+from daq.audit.kernel.certified import Certified
 from daq.audit.kernel.columns import column, known
 from daq.audit.kernel.hysteresis import hysteresis
 from daq.audit.kernel.lookup import ByGauge
@@ -46,10 +47,18 @@ class PassKernel:
 
     Args:
         step_nm: the resolution of each gauge.
+        certified: the lengths on the certificates of the standards.
+        extras: which tables are wanted beside the usual ones, of `columns.EXTRAS`.
     """
 
     step_nm: ByGauge
+    certified: Certified = field(default_factory=Certified)
+    extras: frozenset[str] = frozenset()
     _order: OrderProof = field(default_factory=OrderProof)
+
+    def went_over(self, gauges: Ints) -> None:
+        """These gauges were in blocks before an interruption, which are not gone over again."""
+        self._order.went_over(gauges)
 
     def of(self, block: Block) -> Passes:
         """The passes of a block of points: whole gauges, at least one row."""
@@ -73,6 +82,7 @@ class PassKernel:
         _errors(block, starts, sizes, passes)
         _content(block, starts, sizes, passes)
         _conditions(block, starts, passes)
+        passes.update(self.certified.held(block, starts, sizes))
         return Passes(passes, starts, sizes, order, gaps, clock)
 
 

@@ -10,6 +10,9 @@ from drivers.toml_lines import lines_of
 
 LARGEST_BYTES = 100_000
 
+EVERY = "all"
+"""What stands for every rule where rules are named."""
+
 Values = Mapping[str, float]
 
 
@@ -97,14 +100,20 @@ def with_values(sql: str, rule: Rule, given: Values) -> str:
 
 
 def chosen(rules: Sequence[Rule], names: Sequence[str]) -> tuple[Rule, ...]:
-    """The rules of these names, or all where none is named.
+    """The rules of these names; where none is named, all but those that are run only then.
+
+    The name ``all`` means every rule.
 
     Raises:
         RuleError: a name that no rule has.
     """
     known = {rule.id: rule for rule in rules}
+    if EVERY in names:
+        return tuple(rules)
     if wrong := [name for name in names if name not in known]:
         raise RuleError(
             *(f"There is no rule {name!r}; there are {', '.join(sorted(known))}." for name in wrong)
         )
-    return tuple(known[name] for name in dict.fromkeys(names)) if names else tuple(rules)
+    if names:
+        return tuple(known[name] for name in dict.fromkeys(names))
+    return tuple(rule for rule in rules if rule.rule.default)

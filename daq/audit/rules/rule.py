@@ -41,7 +41,8 @@ class Heading(Form):
     """``[rule]``: the rule in words.
 
     ``sentence`` is filled in with the columns of a finding: ``{error_nm:mm}``, ``{due_us:day}``.
-    ``innocent`` says what would explain it, ``action`` what to do.
+    ``innocent`` says what would explain it, ``action`` what to do. ``default`` is false for a rule
+    that is run only where it is named, since it costs more than the others.
     """
 
     format: Literal[1]
@@ -54,6 +55,7 @@ class Heading(Form):
     severity: Severity
     about: Literal["points", "captures", "gauges"] = "points"
     needs: Annotated[tuple[Filled, ...], AfterValidator(_needs)] = ()
+    default: Annotated[bool, Field(strict=True)] = True
 
 
 class Parameter(Form):
@@ -88,6 +90,11 @@ class Rule(Form):
     def id(self) -> str:
         """Its name, as findings and the command line have it."""
         return self.rule.id
+
+    def asks(self, table: str) -> bool:
+        """Whether its query, or that of its tests, names a table."""
+        texts = [self.query] if self.chance is None else [self.query, self.chance.tests]
+        return any(re.search(rf"\b{re.escape(table)}\b", text) for text in texts)
 
     @property
     def strength(self) -> Literal["exact", "p"]:

@@ -105,10 +105,12 @@ def _rules(audited: Audited, homes: Homes, most: Most) -> list[RuleFacts]:
     cited = [each for rule in rules for each in shown[rule.id][: most.excerpts]]
     excerpts = from_rows.excerpts_of(audited.source, cited, most.excerpt_rows)
     rows = {id(each): excerpts.get(place) for place, each in enumerate(cited)}
+    told = [each for rule in rules for each in shown[rule.id]]
+    places = dict(zip(map(id, told), from_rows.places_of(audited.source, told), strict=True))
     made = []
     for rule in rules:
         findings = [
-            _finding(each, audited.source, homes, rows.get(id(each))) for each in shown[rule.id]
+            _finding(each, homes, places[id(each)], rows.get(id(each))) for each in shown[rule.id]
         ]
         about = ran[rule.id]
         made.append(_rule(rule, audited.given, findings, about.findings, about.tests))
@@ -122,9 +124,9 @@ def _worst(found: "Evidence") -> tuple[float, float, str, int]:
 
 
 def _finding(
-    found: "Evidence", source: "LogSource", homes: Homes, excerpt: Excerpt | None
+    found: "Evidence", homes: Homes, place: from_rows.Place, excerpt: Excerpt | None
 ) -> FindingFacts:
-    file, first, last = from_rows.place_of(source, found)
+    file, first, last = place
     return FindingFacts(
         said=found.words,
         gauge=found.gauge,

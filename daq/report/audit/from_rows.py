@@ -12,6 +12,7 @@ from daq.report.audit.words import moment
 if TYPE_CHECKING:
     from daq.audit.engine import Evidence
     from daq.audit.intake import LogSource
+    from daq.audit.intake.places import Stretch
 
 SHOWN = {
     "points": (
@@ -28,27 +29,24 @@ SHOWN = {
 }
 """By table: what is shown of a row, as far as the log has it."""
 
-NEAR = 200
-"""Rows that are looked up all at once; of more, only the first and the last."""
-
 Place = tuple[str, int | None, int | None]
 """File, first and last line."""
 
 
-def place_of(source: "LogSource", found: "Evidence") -> Place:
-    """Where the rows of a finding stand; empty where it is about no rows."""
-    if found.about not in SHOWN or found.gauge_number is None or found.seq_lo is None:
+def places_of(source: "LogSource", findings: "Sequence[Evidence]") -> list[Place]:
+    """Where the rows of each finding stand; empty where it is about no rows."""
+    from daq.audit.engine import places_of as all_places
+
+    return [_place(each) for each in all_places(source, findings)]
+
+
+def _place(stretches: "Sequence[Stretch]") -> Place:
+    if not stretches:
         return "", None, None
-    last = found.seq_lo if found.seq_hi is None else found.seq_hi
-    near = last - found.seq_lo <= NEAR
-    spans = [(found.seq_lo, last)] if near else [(found.seq_lo, found.seq_lo), (last, last)]
-    ends = [source.where(found.about, found.gauge_number, *span) for span in spans]
-    if not all(ends):
-        return "", None, None
-    first, newest = ends[0][0], ends[-1][-1]
-    if first.file == newest.file:
-        return first.file, first.line, newest.line
-    return f"{first.file}: {first.line} to {newest.file}: {newest.line}", None, None
+    first, last = stretches[0], stretches[-1]
+    if len(stretches) == 1:
+        return first.file, first.first, first.last
+    return f"{first.file}: {first.first} to {last.file}: {last.last}", None, None
 
 
 def excerpts_of(

@@ -47,12 +47,15 @@ class Fleet:
     def rows(self, table):
         return len(next(iter(self.tables.get(table, {"": []}).values())))
 
-    def blocks(self, table, columns, gauges_at_once=7):
+    def identity(self):
+        return repr({name: sorted(columns) for name, columns in self.tables.items()})
+
+    def blocks(self, table, columns, gauges_at_once=7, skip=0):
         assert table in LARGE
         whole = self.tables[table]
         gauges = whole["gauge"]
         starts = np.flatnonzero(np.append(True, gauges[1:] != gauges[:-1]))
-        for first in range(0, len(starts), gauges_at_once):
+        for first in range(skip * gauges_at_once, len(starts), gauges_at_once):
             end = starts[first + gauges_at_once] if first + gauges_at_once < len(starts) else None
             part = slice(starts[first], end)
             yield {name: self._coded(table, name)[part] for name in columns}
@@ -87,6 +90,7 @@ def fleet(gauges=24, seed=1):
     made.tables["gauges"] = {
         "gauge": names,
         "site": site,
+        "kind": np.full(gauges, "indicator", dtype=object),
         "step_nm": np.full(gauges, STEP),
         "range_nm": np.full(gauges, RANGE),
         "limit_nm": np.full(gauges, LIMIT),
@@ -154,6 +158,7 @@ def _points(names, site, rng):
         "temperature_mc": 20_000 + rng.integers(-500, 500, rows),
         "operator": people.astype(object),
         "standard": np.where(number % 2 == 0, "S1", "S2").astype(object),
+        "certified_nm": reference.copy(),
     }
     return points, at.reshape(len(names), RUNS, many)
 
@@ -182,7 +187,10 @@ def _captures(names, site, rng, runs):
         "u_nm": np.full(rows, 500),
         "lower_nm": np.full(rows, middle - half),
         "upper_nm": np.full(rows, middle + half),
-        "operator": np.full(rows, "a0", dtype=object),
+        "operator": site[own] + " fitter",
+        "asked_kind": np.full(rows, "indicator", dtype=object),
+        "asked_step_nm": np.full(rows, 10 * STEP),
+        "asked_range_nm": np.full(rows, 5 * MM),
     }
 
 

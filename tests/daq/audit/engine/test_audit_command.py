@@ -120,6 +120,16 @@ def test_the_list_has_every_rule(capsys):
     status, said = run(capsys, "--list")
     assert status == 0
     assert [line.split()[0] for line in said.splitlines()] == [rule.id for rule in built_in()]
+    marked = {line.split()[0] for line in said.splitlines() if "(only when named)" in line}
+    assert marked == {rule.id for rule in built_in() if not rule.rule.default}
+
+
+def test_a_rule_that_is_run_only_where_it_is_named_is_told_as_not_run(log, capsys):
+    write(fleet(gauges=2), log)
+    words = "Not run: copied-part is run only where it is named with --rule\n"
+    assert words in run(capsys, log)[1]
+    assert words not in run(capsys, log, "--rule", "copied-part")[1]
+    assert words not in run(capsys, log, "--rule", "all")[1]
 
 
 @pytest.mark.parametrize("wrong", ["drift", "drift.passes", "drift.passes=many", "passes=3"])

@@ -41,7 +41,7 @@ def test_findings_do_not_depend_on_how_the_rows_are_cut_into_blocks(monkeypatch)
         FAULTS[name](made)
     whole = audit(made, built_in()).findings
     blocks = made.blocks
-    monkeypatch.setattr(made, "blocks", lambda table, columns: blocks(table, columns, 1))
+    monkeypatch.setattr(made, "blocks", lambda table, columns, skip=0: blocks(table, columns, 1))
     key = lambda each: (each.rule, each.gauge, each.run, each.seq_lo)  # noqa: E731
     assert sorted(audit(made, built_in()).findings, key=key) == sorted(whole, key=key)
     assert len(whole) >= 4

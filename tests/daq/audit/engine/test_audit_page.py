@@ -31,6 +31,15 @@ def test_every_rule_stands_in_the_table_as_its_file_has_it():
     ]
 
 
+def test_what_is_looked_for_names_every_rule_and_no_other():
+    named = {
+        name
+        for _, rule in table("What is looked for, and by which rule")
+        for name in re.findall(r"`([a-z][a-z-]+)`", rule)
+    }
+    assert named == {rule.id for rule in built_in()}
+
+
 def test_every_table_that_a_rule_may_ask_is_listed_with_its_columns(tmp_path):
     store = Store(tmp_path, 100)
     fill(store, fleet(gauges=2))

@@ -1,13 +1,18 @@
 """What a logbook's records come to in the open log format."""
 
+import tomllib
 from datetime import UTC, datetime
 from decimal import Decimal
 
 import pytest
 
+from daq.audit.engine import audit
 from daq.audit.export import export_log
+from daq.audit.intake import open_source
+from daq.audit.rules import built_in
 from daq.logbook import Logbook
 from daq.logbook.calibration import CalibrationResult
+from daq.spec import length_mm
 from tests.daq.audit.export.exported import kept, rows
 
 
@@ -48,6 +53,67 @@ def test_a_capture_of_a_job_says_which_and_has_the_limits_of_its_result(tmp_path
     assert [each["outcome"] for each in singles] == ["high", "in", "in"]
     others = [each for each in found if each["feature"].startswith("clearance / intake 1")]
     assert {each["upper_nm"] for each in others} == {None}
+
+
+def test_a_capture_of_a_job_says_what_its_sheet_asks_of_the_gauge(tmp_path):
+    book = kept("jobs_1", tmp_path)
+    export_log(book, tmp_path / "out")
+    (job,) = records(book, "job")
+    sheet = tomllib.loads(job.sheet_toml)
+    of_role = {each["role"]: each for each in sheet["gauges"]}
+    of_step = {each["name"]: of_role[each["gauge"]] for each in sheet["steps"]}
+    found = rows(tmp_path / "out", "captures")
+    assert {each["asked_range_nm"] for each in found} - {None}
+    for each in found:
+        gauge = of_step[each["feature"].split(" / ")[0]]
+        assert each["asked_kind"] == gauge["kind"]
+        assert each["asked_step_nm"] == length_mm(gauge["resolution"]) * 1_000_000
+        assert each["asked_range_nm"] == length_mm(gauge["range"]) * 1_000_000
+
+
+def test_a_capture_outside_any_job_is_asked_nothing(tmp_path):
+    export_log(kept("1", tmp_path), tmp_path / "out")
+    for each in rows(tmp_path / "out", "captures"):
+        assert (each["asked_kind"], each["asked_step_nm"], each["asked_range_nm"]) == (
+            "",
+            None,
+            None,
+        )
+
+
+def test_the_certified_length_of_a_point_is_worked_out_from_the_register(tmp_path):
+    book = kept("calibration_1", tmp_path)
+    export_log(book, tmp_path / "out")
+    (standard,) = records(book, "standard")
+    lengths = {each.nominal_mm: each.length_mm for each in standard.values}
+    found = rows(tmp_path / "out", "points")
+    single = [each for each in found if Decimal(each["nominal_nm"]) / 1_000_000 in lengths]
+    assert single
+    for each in single:
+        length_mm_ = lengths[Decimal(each["nominal_nm"]) / 1_000_000]
+        assert each["certified_nm"] == length_mm_ * 1_000_000
+    assert all(each["certified_nm"] == each["reference_nm"] for each in found)
+
+
+def test_a_reference_that_was_written_otherwise_than_certified_is_found(tmp_path):
+    export_log(kept("calibration_1", tmp_path), tmp_path / "out", form="csv")
+    rule = {each.id: each for each in built_in()}["reference-not-certified"]
+
+    def told():
+        with open_source([tmp_path / "out"]) as source:
+            return audit(source, [rule]).findings
+
+    assert told() == ()
+    (file,) = tmp_path.glob("out/points/*/*.csv")
+    header, *lines = file.read_text("utf-8").splitlines()
+    at = header.split(",").index("reference_nm")
+    cells = lines[2].split(",")
+    cells[at] = str(int(cells[at]) + 400)
+    lines[2] = ",".join(cells)
+    file.write_text("\n".join([header, *lines]) + "\n", "utf-8")
+    (found,) = told()
+    assert found.score == 400
+    assert found.gauge == "DI-7"
 
 
 def test_a_check_on_the_master_is_a_row_of_checks(tmp_path):

@@ -3,7 +3,7 @@
 import numpy as np
 
 from daq.audit.layout import NULL
-from tests.daq.audit.fleet import BEGIN, DAY, HOUR, LIMIT, STEP, run_name
+from tests.daq.audit.fleet import BEGIN, DAY, HOUR, LIMIT, MM, STEP, run_name
 
 GAUGE = "G05"
 RUN = run_name(GAUGE, 2)
@@ -152,6 +152,33 @@ def too_warm_or_cold(made):
     made["points"]["temperature_mc"][rows(made)[3]] = 25_000
 
 
+def reference_not_certified(made):
+    made["points"]["reference_nm"][rows(made)[3]] += 200
+
+
+def not_what_was_asked(made):
+    made["captures"]["asked_kind"][caps(made, 20, 30)] = "depth gauge"
+
+
+def out_of_range(made):
+    made["gauges"]["kind"][made["gauges"]["gauge"] == GAUGE] = "depth gauge"
+    made["captures"]["value_nm"][caps(made, 20, 3)] += 10 * MM
+
+
+def copied_part(made):
+    other = rows(made, run_name("G09", 1))[3:12]
+    for name in ("reference_nm", "indicated_nm"):
+        made["points"][name][rows(made)[5:14]] = made["points"][name][other]
+
+
+def captured_at_two_places(made):
+    here = made["captures"]["at_us"]
+    away = made.rows_of("captures", "G06")[40]
+    own = caps(made, 40, 1)
+    here[own] = here[away] + 60_000_000
+    made["captures"]["operator"][own] = made["captures"]["operator"][away]
+
+
 def too_coarse(made):
     made["gauges"]["step_nm"][made["gauges"]["gauge"] == GAUGE] = 50_000
 
@@ -174,10 +201,11 @@ def captured_before_first(made):
 
 
 def two_things_at_once(made):
-    at = made["points"]["at_us"][rows(made)[10]]
+    at = made["points"]["at_us"][rows(made)[:8]]
     times = made["captures"]["at_us"]
     own = made.rows_of("captures", GAUGE)
-    times[own[np.searchsorted(times[own], at)]] = at
+    first = np.searchsorted(times[own], at[0])
+    times[own[first : first + 8]] = at
 
 
 def odd_hours(made):

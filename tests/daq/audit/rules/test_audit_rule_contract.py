@@ -28,9 +28,9 @@ def test_a_rule_finds_its_own_fault_and_names_nobody_else(name):
     elif name == "standard-out-of-date":
         assert GAUGE in {each.gauge for each in result.findings}
         assert {each.facts["standard"] for each in result.findings} == {"S1"}
-    elif name == "two-places":
+    elif name in ("two-places", "captured-at-two-places"):
         assert {each.gauge for each in result.findings} <= {GAUGE, "G06"}
-    elif name == "copied-readings":
+    elif name in ("copied-readings", "copied-part"):
         pairs = {(each.gauge, each.facts["other_gauge"]) for each in result.findings}
         assert pairs <= {(GAUGE, "G09"), ("G09", GAUGE)}
     else:
@@ -65,6 +65,7 @@ def place_with_gauge_blocks(made):
     points = made["points"]
     here = points["site"] == "site A"
     points["reference_nm"][here] = points["nominal_nm"][here] + points["nominal_nm"][here] % 7 * 10
+    points["certified_nm"][here] = points["reference_nm"][here]
     level = np.rint((points["indicated_nm"][here] - points["reference_nm"][here]) / STEP)
     points["indicated_nm"][here] = (
         np.rint(points["reference_nm"][here] / STEP) + np.clip(level, 0, 1)
@@ -92,7 +93,7 @@ def few_calibrations_on_the_same_blocks(made):
     points = made["points"]
     gone = [row for n in (3, 4) for row in made.rows_of("points", "G05", run_name("G05", n))]
     first, second = (made.rows_of("points", "G05", run_name("G05", n)) for n in (0, 1))
-    for name in ("reference_nm", "indicated_nm"):
+    for name in ("reference_nm", "indicated_nm", "certified_nm"):
         points[name][second] = points[name][first]
     made.drop("points", gone)
     keep = ~np.isin(made["calibrations"]["run"], ["G05/3", "G05/4"])
@@ -101,9 +102,30 @@ def few_calibrations_on_the_same_blocks(made):
     made.drop("captures", late[made["captures"]["at_us"][late] > points["at_us"][second[-1]]])
 
 
+def few_calibrations_on_the_same_blocks_alike_in_part(made):
+    few_calibrations_on_the_same_blocks(made)
+    first = made.rows_of("points", "G05", run_name("G05", 0))[:5]
+    made["points"]["indicated_nm"][first] += STEP
+
+
+def indicator_preset_to_a_length(made):
+    for name in ("value_nm", "lower_nm", "upper_nm"):
+        made["captures"][name][made.rows_of("captures", "G05")] += 80 * MM
+
+
+def capture_dated_by_another_clock(made):
+    at = made["points"]["at_us"][made.rows_of("points", "G05", run_name("G05", 2))[4]]
+    own = made.rows_of("captures", "G05")
+    times = made["captures"]["at_us"]
+    times[own[np.searchsorted(times[own], at)]] = at
+
+
 @pytest.mark.parametrize(
     "plant",
     [
+        few_calibrations_on_the_same_blocks_alike_in_part,
+        indicator_preset_to_a_length,
+        capture_dated_by_another_clock,
         person_with_two_gauges_at_one_place,
         few_calibrations_on_the_same_blocks,
         coarse_gauge_that_rightly_repeats,

@@ -38,15 +38,17 @@ def test_a_value_between_two_steps_has_no_last_digit():
 
 
 # Counts of the last digits of open data sets (R datasets: faithful, waiting; rivers; NIST StRD:
-# PiDigits) with chi-square and p by scipy.stats.chisquare on them.
+# PiDigits; morley, speed) with chi-square and p by scipy.stats.chisquare on them.
 @pytest.mark.parametrize(
     ("counts", "chi_square", "p", "within"),
     [
         ((466, 531, 496, 461, 508, 525, 513, 488, 491, 521), 10.356, 0.32244, 2e-5),
         ((29, 25, 23, 34, 30, 26, 27, 22, 29, 27), 4.102941, 0.90451, 1e-5),
         ((74, 8, 5, 4, 5, 22, 8, 5, 6, 4), 300.914894, 1.7e-59, 3e-2),
+        # The speed of light in steps of 10 km/s: nine times n. Its p by scipy.stats.chi2.sf.
+        ((100, 0, 0, 0, 0, 0, 0, 0, 0, 0), 900.0, 6.187e-188, 1e-2),
     ],
-    ids=["digits of pi", "waiting for a geyser", "lengths of rivers"],
+    ids=["digits of pi", "waiting for a geyser", "lengths of rivers", "speed of light"],
 )
 def test_even_digits_are_told_from_preferred_ones(counts, chi_square, p, within):
     found = even_digits(counts, MICROMETRE)

@@ -15,7 +15,8 @@ from daq.audit.statistics import (
     even_digits,
 )
 
-# Y. Benjamini and Y. Hochberg (1995), section 4: fifteen tests, of which four are told at 5 %.
+# Y. Benjamini and Y. Hochberg, J. R. Statist. Soc. B 57 (1995) 289, section 4: fifteen tests, of
+# which four are told at 5 % (from memory).
 PAPER = (
     0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262, 0.5719,
     0.6528, 0.7590, 1.0000,

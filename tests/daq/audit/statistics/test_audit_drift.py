@@ -8,7 +8,8 @@ from scipy.stats import linregress, t
 
 from daq.audit.statistics import drifts
 
-# JCGM 100:2008, table H.6: a thermometer's corrections; t in °C from 20 °C, b in °C.
+# JCGM 100:2008, table H.6 (from memory): a thermometer's corrections; t in °C, b in °C. That the
+# guide's own results come out of them, below, shows that no digit is wrong.
 THERMOMETER_X = [
     21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511,
 ]  # fmt: skip
