@@ -1,0 +1,1 @@
+"""The bench page: the same screens for a tablet, a laptop, or several of them."""
