@@ -1,7 +1,8 @@
 """The logbook: what was measured, kept in order and for good, and provable years later.
 
 `Logbook.open` to write, `Logbook.read` to read, `verify` to check, `daq.logbook.export` to hand on.
-The format is described byte for byte in ``docs/logbook.md``.
+`TraceRecorder` keeps all that gauges send, as a chained trace; `recorded` reads it, `verify_trace`
+checks it. The formats are described byte for byte in ``docs/logbook.md``.
 """
 
 from daq.logbook.book import Entry, Logbook, LogbookReader
@@ -18,6 +19,7 @@ from daq.logbook.errors import (
     LogbookTooNewError,
     NotALogbookError,
     NotCanonicalError,
+    RecordingError,
 )
 from daq.logbook.export import write_csv, write_jsonl
 from daq.logbook.fields import exact, new_uid
@@ -33,6 +35,8 @@ from daq.logbook.records import (
     Record,
     UnknownRecord,
 )
+from daq.logbook.trace_reading import TraceReport, is_chained_trace, recorded, verify_trace
+from daq.logbook.trace_recorder import TraceRecorder
 
 __all__ = [
     "Capture",
@@ -58,12 +62,18 @@ __all__ = [
     "Note",
     "Problem",
     "Record",
+    "RecordingError",
     "Report",
+    "TraceRecorder",
+    "TraceReport",
     "UnknownRecord",
     "exact",
+    "is_chained_trace",
     "new_uid",
+    "recorded",
     "verify",
     "verify_jsonl",
+    "verify_trace",
     "write_csv",
     "write_jsonl",
 ]

@@ -19,10 +19,16 @@ from typing import Self
 
 from daq.logbook import schema
 from daq.logbook.chain import beginning, chain_hash
-from daq.logbook.connection import connect_to_read, connect_to_write, flush_folder, make_lasting
+from daq.logbook.connection import (
+    connect_to_read,
+    connect_to_write,
+    flush_folder,
+    make_lasting,
+    make_private,
+    make_room,
+)
 from daq.logbook.errors import (
     LogbookDamagedError,
-    LogbookNotFoundError,
     LogbookReadOnlyError,
     our_errors,
 )
@@ -176,7 +182,7 @@ class Logbook(LogbookReader):
         with ExitStack() as undo:
             lock = WriterLock(real)
             undo.callback(lock.release)
-            _make_private(real)
+            make_private(real)
             connection = connect_to_write(real)
             undo.callback(connection.close)
             is_new = schema.layout_of(connection, real) == 0
@@ -187,6 +193,7 @@ class Logbook(LogbookReader):
             _flush_folder(real)
             book = cls(real, connection, lock)
             book._check_sound()
+            make_room(connection)
             undo.pop_all()
         return book
 
@@ -243,12 +250,14 @@ class Logbook(LogbookReader):
         self._lock.release()
 
     def _commit(self, entries: list[Entry]) -> None:
+        rows = [(each.sequence, each.previous, each.hash, each.body) for each in entries]
+        if len(rows) == 1:  # a transaction of its own; naming its ends would be as much work again
+            self._connection.execute(_INSERT, rows[0])
+            return
         done = False
         try:
             self._connection.execute("BEGIN IMMEDIATE")
-            self._connection.executemany(
-                _INSERT, [(e.sequence, e.previous, e.hash, e.body) for e in entries]
-            )
+            self._connection.executemany(_INSERT, rows)
             self._connection.execute("COMMIT")
             done = True
         finally:
@@ -272,18 +281,6 @@ class Logbook(LogbookReader):
         if not tail.intact:
             raise LogbookDamagedError(self.path, f"record {tail.sequence} does not fit its hash")
         self._tail = tail
-
-
-def _make_private(path: Path) -> None:
-    """Make an empty file only its owner can read, if there is none."""
-    try:
-        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
-    except FileExistsError:
-        return
-    except FileNotFoundError as error:
-        raise LogbookNotFoundError(path, str(error)) from error
-    except OSError as error:
-        raise LogbookReadOnlyError(path, str(error)) from error
 
 
 def _begin(connection: sqlite3.Connection, path: Path, at: datetime) -> None:

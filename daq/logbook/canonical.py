@@ -8,82 +8,82 @@ float64 reader would round, lone surrogates, and any type JSON does not have.
 Exact lengths never travel as JSON numbers here: a record carries them as text.
 """
 
-import json
+import functools
 import math
+from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
+from json.encoder import encode_basestring as _quoted  # the escapes of RFC 8785, 3.2.2.2
+from types import NoneType
+from typing import Any
 
 from daq.logbook.errors import NotCanonicalError
 
 MOST_INTEGER = 2**53 - 1
 """The largest integer that every JSON reader keeps (RFC 8785, 3.2.2.3; RFC 7493, 2.2)."""
 
-_quoted = json.JSONEncoder(ensure_ascii=False).encode
-"""A str with the escapes of RFC 8785, 3.2.2.2: the shortest there are, and hex in lower case."""
+_MOST_ORDERS = 512
+"""How many sets of names are remembered in their order; records have some fifty."""
 
 _MOST_PLAIN_DIGITS = 21
 _MOST_LEADING_ZEROS = 6
 
 
-def canonical(value: object) -> bytes:
-    """``value`` as canonical JSON.
+class CanonicalForm:
+    """Writes values as canonical JSON.
 
     Args:
-        value: None, bool, int, float, str, list, tuple, or a dict with str keys; nested.
-
-    Returns:
-        UTF-8 bytes, the same for equal values on every machine.
-
-    Raises:
-        NotCanonicalError: a NaN, an infinity, an integer beyond ±(2**53 - 1), a lone surrogate,
-            a key that is not a str, or a type that JSON does not have.
-
-    Source: RFC 8785, 3.2.
+        as_text: types that JSON does not have, and the text that stands for a value of one; it
+            must need no escape. The first that fits counts.
+        as_object: a type of which a value's attributes are written, as an object's members.
     """
-    parts: list[str] = []
-    _write(value, parts)
-    try:
-        return "".join(parts).encode("utf-8")
-    except UnicodeEncodeError as error:
-        raise NotCanonicalError(f"text with a lone surrogate: {error.object!r:.80}") from error
+
+    def __init__(
+        self,
+        as_text: Mapping[type, Callable[[Any], str]] | None = None,
+        as_object: type | None = None,
+    ) -> None:
+        self._writers = _Writers(_SCALARS)
+        self._writers |= {dict: self._object, list: self._array, tuple: self._array}
+        for kind, say in (as_text or {}).items():
+            self._writers[kind] = functools.partial(_in_quotes, say)
+        if as_object is not None:
+            self._writers[as_object] = lambda value: self._object(vars(value))
+
+    def of(self, value: object) -> bytes:
+        """``value`` as UTF-8 bytes, the same for equal values on every machine.
+
+        Args:
+            value: None, bool, int, float, str, list, tuple, or a dict with str keys, nested; or of
+                a type that this form was told of.
+
+        Raises:
+            NotCanonicalError: a NaN, an infinity, an integer beyond ±(2**53 - 1), a lone
+                surrogate, a key that is not a str, or a type that JSON does not have.
+
+        Source: RFC 8785, 3.2.
+        """
+        text = self._writers[type(value)](value)
+        try:
+            return text.encode("utf-8")
+        except UnicodeEncodeError as error:
+            raise NotCanonicalError(f"text with a lone surrogate: {error.object!r:.80}") from error
+
+    def _array(self, values: Sequence[object]) -> str:
+        writers = self._writers
+        return f"[{','.join([writers[type(value)](value) for value in values])}]"
+
+    def _object(self, members: Mapping[str, object]) -> str:
+        writers, written = self._writers, []
+        for key, name in _in_order(tuple(members)):
+            value = members[key]
+            written.append(f"{name}:{writers[type(value)](value)}")
+        return f"{{{','.join(written)}}}"
 
 
-def _write(value: object, parts: list[str]) -> None:
-    if isinstance(value, str):
-        parts.append(_quoted(value))
-    elif value is None:
-        parts.append("null")
-    elif isinstance(value, bool):  # before int: a bool is one
-        parts.append("true" if value else "false")
-    elif isinstance(value, int):
-        parts.append(_integer(value))
-    elif isinstance(value, float):
-        parts.append(number_text(value))
-    elif isinstance(value, list | tuple):
-        _write_array(value, parts)
-    elif isinstance(value, dict):
-        _write_object(value, parts)
-    else:
-        raise NotCanonicalError(f"JSON has no {type(value).__name__}: {value!r:.80}")
-
-
-def _write_array(values: list[object] | tuple[object, ...], parts: list[str]) -> None:
-    mark = "["
-    for value in values:
-        parts.append(mark)
-        _write(value, parts)
-        mark = ","
-    parts.append("]" if values else "[]")
-
-
-def _write_object(members: dict[object, object], parts: list[str]) -> None:
-    mark = "{"
-    for key in sorted(members, key=_sort_key):
-        parts.append(mark)
-        _write(key, parts)
-        parts.append(":")
-        _write(members[key], parts)
-        mark = ","
-    parts.append("}" if members else "{}")
+@functools.lru_cache(_MOST_ORDERS)
+def _in_order(keys: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Each key and how it is written, sorted. Records of a kind have the same keys every time."""
+    return tuple((key, _quoted(key)) for key in sorted(keys, key=_sort_key))
 
 
 def _sort_key(key: object) -> bytes:
@@ -114,8 +114,11 @@ def number_text(value: float) -> str:
         raise NotCanonicalError(f"JSON has no number {value}")
     if value == 0:
         return "0"  # negative zero too
-    # repr gives the shortest digits; only where the point and the exponent go differs.
-    _, digit_tuple, exponent = Decimal(repr(value)).as_tuple()
+    # Python's digits are the shortest too; only where the point and the exponent go differs.
+    shortest = float.__repr__(value)
+    if "e" not in shortest:  # 1e-4 up to below 1e16: no difference, but for a whole number
+        return shortest.removesuffix(".0")
+    _, digit_tuple, exponent = Decimal(shortest).as_tuple()
     assert isinstance(exponent, int)  # finite
     written = "".join(map(str, digit_tuple))
     digits = written.rstrip("0")
@@ -135,3 +138,32 @@ def _placed(digits: str, point: int) -> str:
         return "0." + "0" * -point + digits
     fraction = "." + digits[1:] if count > 1 else ""
     return f"{digits[0]}{fraction}e{point - 1:+d}"
+
+
+def _in_quotes(say: Callable[[Any], str], value: object) -> str:
+    return f'"{say(value)}"'
+
+
+def _refused(value: object) -> str:
+    raise NotCanonicalError(f"JSON has no {type(value).__name__}: {value!r:.80}")
+
+
+class _Writers(dict[type, Callable[[Any], str]]):
+    """How a value of each type is written; of a type derived from one of them, as that one is."""
+
+    def __missing__(self, kind: type) -> Callable[[Any], str]:
+        fitting = (write for known, write in self.items() if issubclass(kind, known))
+        self[kind] = write = next(fitting, _refused)
+        return write
+
+
+_SCALARS: dict[type, Callable[[Any], str]] = {
+    str: _quoted,
+    NoneType: lambda _: "null",
+    bool: lambda value: "true" if value else "false",  # before int: a bool is one
+    int: _integer,
+    float: number_text,
+}
+
+canonical = CanonicalForm().of
+"""A value as canonical JSON; of types that JSON has, and no other."""

@@ -7,8 +7,10 @@ SQLite on the folder of another machine: its write-ahead log needs memory shared
 that use the file, which a network drive does not give. A logbook belongs on a local disk.
 """
 
+import contextlib
 import os
 import sqlite3
+import sys
 from pathlib import Path
 
 from daq.logbook.errors import (
@@ -18,6 +20,9 @@ from daq.logbook.errors import (
     our_errors,
 )
 
+if sys.platform == "darwin":
+    import fcntl
+
 OLDEST_SQLITE = (3, 37, 0)
 """The first with STRICT tables (sqlite.org, "STRICT Tables")."""
 
@@ -25,6 +30,26 @@ _BUSY_WAIT_S = 1.0
 """How long a program with its own SQLite tools may hold the file before we give up."""
 
 _FULL = 2
+
+_ROOM_BYTES = 4_100_000
+"""As long as the write-ahead log gets: SQLite empties it after 1000 pages of 4096 bytes."""
+
+
+def make_private(path: Path) -> None:
+    """Make an empty file only its owner can read, if there is none.
+
+    Raises:
+        LogbookNotFoundError: there is no such folder.
+        LogbookReadOnlyError: this user may not make it.
+    """
+    try:
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+    except FileExistsError:
+        return
+    except FileNotFoundError as error:
+        raise LogbookNotFoundError(path, str(error)) from error
+    except OSError as error:
+        raise LogbookReadOnlyError(path, str(error)) from error
 
 
 def connect_to_write(path: Path) -> sqlite3.Connection:
@@ -53,6 +78,26 @@ def make_lasting(connection: sqlite3.Connection, path: Path) -> None:
         (synchronous,) = connection.execute("PRAGMA synchronous").fetchone()
     if journal != b"wal" or synchronous != _FULL:
         raise LogbookError(path, "no write-ahead log here; use a folder on a local disk")
+
+
+def make_room(connection: sqlite3.Connection) -> None:
+    """Make the write-ahead log as long as it will get, by writing something and taking it back.
+
+    A file that grows makes the system note its new length at every flush, which takes as long
+    again as the flush. Nothing of this reaches the logbook itself, and a disk without the room is
+    no error: the first records are then merely slower.
+    """
+    (cache,) = connection.execute("PRAGMA cache_size").fetchone()
+    connection.execute("PRAGMA cache_size = 10")  # so little that SQLite writes before a commit
+    try:
+        with contextlib.suppress(sqlite3.OperationalError):
+            connection.execute("BEGIN IMMEDIATE")
+            connection.execute("CREATE TABLE room (bytes BLOB)")
+            connection.execute("INSERT INTO room VALUES (zeroblob(?))", (_ROOM_BYTES,))
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        connection.execute(f"PRAGMA cache_size = {cache}")
 
 
 def connect_to_read(path: Path) -> sqlite3.Connection:
@@ -123,6 +168,16 @@ def _unfinished(path: Path) -> bool:
         return os.path.getsize(f"{path}-wal") > 0
     except OSError:
         return False
+
+
+def flush_file(descriptor: int) -> None:
+    """Return when all that was written to an open file has reached the disk."""
+    if sys.platform == "linux":
+        os.fdatasync(descriptor)
+    elif sys.platform == "darwin":  # where a plain flush ends in the drive's cache
+        fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)
+    else:
+        os.fsync(descriptor)
 
 
 def flush_folder(folder: Path) -> None:

@@ -11,6 +11,7 @@ LogbookError
 └── LogbookDamagedError      it is not as restpoint left it
 NotCanonicalError            a value has no canonical JSON form
 ExportError                  an export cannot be written
+RecordingError               a chained trace cannot be recorded, or not any further
 
 A message says what happened to which logbook, then what to do. Facts are attributes. After any
 of them raised by an append, the record was not acknowledged: take it as not kept.
@@ -158,6 +159,26 @@ class ExportError(RestpointError):
         return (
             f"Nothing was written to {self.path}: {self.detail}. Give another name, or make room, "
             "then export again."
+        )
+
+
+class RecordingError(RestpointError):
+    """A trace cannot be recorded, or not any further.
+
+    Args:
+        path: the trace.
+        detail: the reason.
+    """
+
+    def __init__(self, path: str | os.PathLike[str], detail: str) -> None:
+        super().__init__(os.fspath(path), detail)
+        self.path = os.fspath(path)
+        self.detail = detail
+
+    def __str__(self) -> str:
+        return (
+            f"The trace {self.path} is not being recorded: {self.detail}. What was acknowledged "
+            "before is kept. Record to a new file, on a disk with room."
         )
 
 

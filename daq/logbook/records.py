@@ -7,6 +7,8 @@ not know is kept and shown as an `UnknownRecord`; it is never dropped.
 
 import json
 from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
 from typing import Literal, Self
 
 from pydantic import ValidationError, model_validator
@@ -19,7 +21,7 @@ from daq.logbook.calibration import (
     CalibrationRecord,
     CalibrationResult,
 )
-from daq.logbook.canonical import canonical
+from daq.logbook.canonical import CanonicalForm
 from daq.logbook.capture import (
     READINGS_RECORDED,
     Capture,
@@ -28,7 +30,15 @@ from daq.logbook.capture import (
     CapturedSpec,
     CapturedVerdict,
 )
-from daq.logbook.fields import StrictModel, Uid, UtcTime, Words, printable
+from daq.logbook.fields import (
+    StrictModel,
+    Uid,
+    UtcTime,
+    Words,
+    decimal_text,
+    printable,
+    time_text,
+)
 from daq.logbook.job import (
     JobBegun,
     JobCalibration,
@@ -147,9 +157,15 @@ class UnknownRecord:
     why: str
 
 
+_BODY = CanonicalForm(
+    {Decimal: decimal_text, datetime: time_text, date: date.isoformat}, as_object=StrictModel
+)
+"""What a record is in JSON mode, without making that first: half the work of keeping a record."""
+
+
 def body_of(record: Record) -> bytes:
     """``record`` as it is stored and hashed: canonical JSON (RFC 8785), UTF-8."""
-    return canonical(record.model_dump(mode="json"))
+    return _BODY.of(record)
 
 
 def record_from(body: str) -> Record | UnknownRecord:

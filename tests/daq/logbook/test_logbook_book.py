@@ -245,7 +245,7 @@ def files_no_larger_than(size):
 @posix
 @pytest.mark.parametrize("room", [0, 100, 4_000, 9_000])
 def test_a_disk_that_takes_no_more_costs_the_record_and_nothing_else(written, note, room):
-    long = "x" * 20_000
+    long = "x" * 5_000_000  # more than the write-ahead log has room for beforehand
     with Logbook.open(written) as book:
         kept = book.append(note())
         size = os.path.getsize(f"{written}-wal") + room
@@ -254,6 +254,28 @@ def test_a_disk_that_takes_no_more_costs_the_record_and_nothing_else(written, no
         assert book.last() == kept
         assert book.append(note(long)).sequence == kept.sequence + 1
     assert verify(written).intact
+
+
+@posix
+def test_the_first_records_find_room_on_a_disk_that_filled_up_since_the_opening(written, note):
+    with Logbook.open(written) as book:
+        with files_no_larger_than(os.path.getsize(f"{written}-wal")):
+            added = [book.append(note("x" * 1_000)) for _ in range(50)]
+        assert list(book.entries(13)) == added
+
+
+@posix
+def test_a_disk_without_room_beforehand_hinders_no_opening_and_no_record(written, note):
+    with files_no_larger_than(100_000), Logbook.open(written) as book:
+        assert os.path.getsize(f"{written}-wal") <= 100_000
+        assert book.append(note()).sequence == 13
+    assert verify(written).intact
+
+
+def test_opening_to_write_changes_no_byte_of_a_logbook(written):
+    before = written.read_bytes()
+    Logbook.open(written).close()
+    assert written.read_bytes() == before
 
 
 def test_a_full_disk_is_called_so(tmp_path):

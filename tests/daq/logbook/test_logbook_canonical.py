@@ -5,7 +5,9 @@ import json
 import math
 import re
 import struct
+from collections import OrderedDict
 from decimal import Decimal
+from enum import IntEnum
 from pathlib import Path
 
 import pytest
@@ -110,6 +112,24 @@ def test_what_has_no_canonical_form_is_refused_wherever_it_stands(value):
         canonical(value)
     with pytest.raises(NotCanonicalError):
         canonical({"deep": [1, {"deeper": value}]})
+
+
+class Level(IntEnum):
+    HIGH = 3
+
+
+class Measured(float):
+    def __repr__(self):
+        return f"Measured({float(self)})"
+
+
+class Label(str):
+    __slots__ = ()
+
+
+def test_a_value_of_a_derived_type_is_written_as_the_one_it_derives_from():
+    value = {Label("z"): Level.HIGH, "a": [Measured(0.5), Measured(100), OrderedDict(b=True)]}
+    assert canonical(value) == b'{"a":[0.5,100,{"b":true}],"z":3}'
 
 
 def test_the_largest_integers_every_reader_keeps_are_taken():

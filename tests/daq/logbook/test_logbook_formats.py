@@ -12,8 +12,9 @@ import pytest
 from pydantic import BaseModel
 
 from daq.logbook import Logbook, UnknownRecord, verify, verify_jsonl
+from daq.logbook.canonical import canonical
 from daq.logbook.export import jsonl_lines
-from daq.logbook.records import MODELS
+from daq.logbook.records import MODELS, body_of
 
 ROOT = Path(__file__).parents[3]
 SAMPLES = sorted((ROOT / "tests" / "data").glob("logbook_format_*.sqlite"))
@@ -51,6 +52,14 @@ def test_a_logbook_of_every_version_ever_written_can_be_gone_on_with(sample, not
     after = verify(sample, expect_last_hash=before.last_hash, expect_count=before.records)
     assert after.intact
     assert after.records == before.records + 1
+
+
+@every_sample
+def test_a_record_of_every_kind_is_stored_as_the_canonical_form_of_what_it_says(sample):
+    with Logbook.read(sample) as book:
+        for entry in book.entries():
+            said = canonical(entry.record.model_dump(mode="json"))
+            assert body_of(entry.record) == said == entry.body.encode()
 
 
 def test_every_kind_and_format_ever_written_is_in_a_kept_logbook():

@@ -2,7 +2,7 @@
 
 import json
 import math
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta, timezone
 from decimal import Decimal
 
 import pytest
@@ -20,6 +20,7 @@ from daq.logbook import (
     exact,
     new_uid,
 )
+from daq.logbook.canonical import canonical
 from daq.logbook.fields import number_shown, time_text
 from daq.logbook.records import body_of, record_from
 
@@ -83,6 +84,7 @@ def test_no_number_in_a_record_is_a_length(capture):
 def test_a_record_reads_back_equal_and_is_written_again_byte_for_byte(capture, changes):
     record = capture(**changes)
     body = body_of(record)
+    assert body == canonical(record.model_dump(mode="json"))
     again = record_from(body.decode())
     assert again == record
     assert body_of(again) == body
@@ -93,6 +95,14 @@ def test_a_time_is_kept_in_utc_with_six_decimals_whatever_zone_it_came_in(captur
     at = datetime(2026, 3, 1, 13, 45, 30, tzinfo=east)
     said = json.loads(body_of(capture(at=at)))
     assert said["at"] == time_text(at) == "2026-03-01T08:15:30.000000Z"
+
+
+def test_a_time_of_a_derived_type_is_kept_as_a_time_not_as_a_day(capture):
+    class Stamp(datetime):
+        pass
+
+    said = json.loads(body_of(capture(at=Stamp(2026, 3, 1, 8, 15, 30, tzinfo=UTC))))
+    assert said["at"] == "2026-03-01T08:15:30.000000Z"
 
 
 SPEC = CapturedSpec(

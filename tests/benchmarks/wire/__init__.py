@@ -1,0 +1,1 @@
+"""What the wire, the logbook and the screens cost, measured beside bare floors."""
