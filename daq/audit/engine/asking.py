@@ -98,9 +98,10 @@ def lacks(rule: Rule, source: About) -> str:
     missing = []
     for each in rule.rule.needs:
         if each == CHAIN:
-            if getattr(source, "chain", None) is None:
+            if (chain := getattr(source, "chain", None)) is None:
                 missing.append("a description of how its rows are chained")
-            continue
+                continue
+            each = f"{chain.table}.link"
         table, _, column = each.partition(".")
         has = source.columns(table)
         if not has:

@@ -16,7 +16,7 @@ FROM passes p GROUP BY p.gauge, p.run
 """
 
 CALENDAR = f"""
-CREATE VIEW IF NOT EXISTS calendar AS
+CREATE TABLE IF NOT EXISTS calendar AS
 SELECT r.gauge, r.run, r.begun_us, r.ended_us,
   coalesce(c.due_us, r.ended_us + g.interval_days * {_DAY_US}) AS due_us,
   lag(r.run) OVER w IS NULL AS is_first,

@@ -150,7 +150,7 @@ def store_in(keeping: Keeping, memory_mb: int) -> Store:
         ResumeError: another audit is using it, or what is kept cannot be read.
     """
     try:
-        return Store(keeping.folder, memory_mb)
+        return Store(keeping.folder, memory_mb, kept=True)
     except duckdb.Error as error:
         raise ResumeError(
             f"What is kept in {keeping.folder} cannot be opened; perhaps another audit is using "

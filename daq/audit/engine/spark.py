@@ -159,9 +159,7 @@ def _points(log: SparkLog, dtypes: Dtypes, extras: frozenset[str]) -> Any:
     return ordered.mapInArrow(work, made_schema(dtypes)).persist()
 
 
-def _captures(
-    log: SparkLog, store: SparkStore, dtypes: Dtypes, extras: frozenset[str]
-) -> Any:
+def _captures(log: SparkLog, store: SparkStore, dtypes: Dtypes, extras: frozenset[str]) -> Any:
     """What the kernel makes of the captures and the windows of their gauges."""
     from pyspark.sql import functions as f
 

@@ -1,5 +1,8 @@
 """The intermediates of the kernel as tables that the rules ask, on disk where memory is short.
 
+A store that is to be kept is a file; any other lies in memory, and its folder has what does not
+fit, since writing a file takes as long as all the rest of the store.
+
 Missing values are nulls here, numbers of names stay numbers, and fixed words are text: the tables
 are those of ``docs/auditing.md``.
 """
@@ -50,17 +53,18 @@ WORDS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
 
 
 class Store:
-    """A DuckDB file in a folder of its own, with a limit of memory.
+    """A DuckDB database in a folder of its own, with a limit of memory.
 
     Args:
         folder: where the file and what does not fit is put; it is there, and is taken away by
             whoever made it.
         memory_mb: what DuckDB may use.
+        kept: whether there is a file, to be opened again.
     """
 
-    def __init__(self, folder: Path, memory_mb: int) -> None:
-        self.connection = duckdb.connect(str(folder / FILE))
-        # Nothing is kept, so it is not worth the time to make it small.
+    def __init__(self, folder: Path, memory_mb: int, *, kept: bool = False) -> None:
+        self.connection = duckdb.connect(str(folder / FILE) if kept else ":memory:")
+        # It is read once, so it is not worth the time to make it small.
         spill = str(folder / SPILL).replace("'", "''")
         for setting in (
             f"memory_limit = '{memory_mb}MB'",
@@ -181,8 +185,8 @@ def _kept(name: str) -> str:
 def as_read(column: str, values: npt.NDArray[Any]) -> str:
     """SQL that reads a column of an array, missing values as nulls."""
     if column in NAMES:
-        return f"nullif({column}, -1) AS {column}"
-    if values.dtype == np.int64:
+        return f"nullif({column}, -1) AS {column}" if (values == -1).any() else column
+    if values.dtype == np.int64 and values.size and values.min() == NULL:
         return f"nullif({column}, CAST({NULL + 1} AS BIGINT) - 1) AS {column}"
     return column
 

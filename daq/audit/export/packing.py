@@ -1,12 +1,14 @@
-"""The columns of an exported file as packed whole numbers, each read by itself, in parts.
+"""The columns of an exported file as packed whole numbers: of a large file column by column.
 
-So no more than a part of a column is held at a time. A name costs as much as a number: DuckDB gives
-the hash of it, which comes out of the file's own dictionary, and equal hashes that follow each
-other are looked up once. That no two names of a column share a hash is proved for each file.
+So little of it is held at a time, and a small file is asked only twice. A name costs as much as a
+number: DuckDB gives the hash of it, which comes out of the file's own dictionary, and equal hashes
+that follow each other are looked up once. That no two names of a column share a hash is proved for
+each file.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,7 +16,7 @@ from daq.audit.errors import AuditError
 from daq.audit.export.chain import Packed, packed_texts
 from daq.audit.intake.own import names_in_text
 from daq.audit.intake.quoting import literal, quoted
-from daq.audit.layout import NULL, Table
+from daq.audit.layout import NULL, Column, Table
 
 if TYPE_CHECKING:
     import duckdb
@@ -70,48 +72,90 @@ class ExportedFile:
         ((self.rows,),) = connection.execute("SELECT count(*) FROM file").fetchall()
 
     def columns(self) -> dict[str, Packed]:
-        """All columns that there are but ``link``; each may be gone through once."""
-        return {
-            each.name: self._text(each.name) if each.kind == "text" else self._numbers(each.name)
-            for each in self._columns
-            if each.name != "link"
-        }
+        """All columns that there are but ``link``; to be gone through once, in their order."""
+        wanted = [each for each in self._columns if each.name != "link"]
+        at_once = max(1, _HELD // max(1, self.rows))
+        packed: dict[str, Packed] = {}
+        for first in range(0, len(wanted), at_once):
+            some = wanted[first : first + at_once]
+            group = _Group(self._connection, [_number(each) for each in some])
+            for place, each in enumerate(some):
+                parts = group.parts(place)
+                packed[each.name] = (
+                    self._text(each.name, parts) if each.kind == "text" else Packed(parts)
+                )
+        return packed
 
     def links(self) -> set[str]:
         """The distinct texts in ``link``; none if there is no such column."""
-        has_links = any(each.name == "link" for each in self._columns)
-        return {name for name, _ in self._names("link")} if has_links else set()
+        return set(self._names.get("link", ()))
 
-    def _numbers(self, name: str) -> Packed:
-        number = f"coalesce(CAST({quoted(name)} AS BIGINT), {NULL + 1} - 1)"
-        return Packed(self._parts(number))
-
-    def _text(self, name: str) -> Packed:
-        found = sorted(self._names(name))
-        names = [each for each, _ in found]
-        hashes = [each for _, each in found]
+    def _text(self, name: str, parts: "Iterator[Ints]") -> Packed:
+        names, hashes = list(self._names[name]), list(self._names[name].values())
         if len(set(hashes)) < len(names):
             query = f"SELECT {_text(name)} FROM file"
             return packed_texts(each for (each,) in self._connection.execute(query).fetchall())
-        return Packed(_places(self._parts(_hash(name)), hashes), names)
+        return Packed(_places(parts, hashes), names)
 
-    def _names(self, name: str) -> list[tuple[str, int]]:
-        """The distinct texts of a column, each with its hash."""
-        query = (
-            f"SELECT text, {_hash('text')} FROM (SELECT DISTINCT {_text(name)} AS text FROM file)"
+    @cached_property
+    def _names(self) -> dict[str, dict[str, int]]:
+        """By column the distinct texts, sorted by code point, each with its hash."""
+        columns = [each.name for each in self._columns if each.kind == "text"]
+        query = " UNION ALL ".join(
+            f"SELECT {place} AS place, {_text(name)} AS text, {_hash(name)} AS number "
+            f"FROM file GROUP BY {quoted(name)}"
+            for place, name in enumerate(columns)
         )
-        return self._connection.execute(query).fetchall()
+        found = self._connection.execute(query).fetchnumpy()
+        names = {}
+        for place, name in enumerate(columns):
+            here = found["place"] == place
+            # A missing text and an empty one are the same here.
+            numbers = zip(found["text"][here].tolist(), found["number"][here].tolist(), strict=True)
+            names[name] = dict(numbers)
+        return {name: {text: each[text] for text in sorted(each)} for name, each in names.items()}
 
-    def _parts(self, sql: str) -> "Iterator[Ints]":
+
+_HELD = 1 << 20
+"""Numbers that are held at a time: what a processor keeps at hand. Of a file that has more rows,
+each column is read by itself, in parts."""
+
+
+class _Group:
+    """Columns that are read together, when the first of them is asked for."""
+
+    def __init__(self, connection: "duckdb.DuckDBPyConnection", numbers: list[str]) -> None:
+        self._connection = connection
+        self._query = ", ".join(f"{sql} AS c{place}" for place, sql in enumerate(numbers))
+        self._last = len(numbers) - 1
+        self._batches: Iterable[dict[str, Ints]] | None = None
+
+    def parts(self, place: int) -> "Iterator[Ints]":
+        """One of the columns; the last one is the end of it."""
+        if self._batches is None:
+            self._batches = self._read()
+            if self._last:
+                self._batches = list(self._batches)
+        for batch in self._batches:
+            yield batch[f"c{place}"]
+        if place == self._last:
+            self._batches = ()
+
+    def _read(self) -> "Iterator[dict[str, Ints]]":
         from daq.audit.intake.arrow import batches, is_offered
 
-        query = f"SELECT {sql} AS part FROM file"
+        query = f"SELECT {self._query} FROM file"
         relation = self._connection.sql(query)
         if is_offered(relation):
-            for batch in batches(relation):
-                yield batch["part"]
-        else:
-            yield self._connection.execute(query).fetchnumpy()["part"]
+            return batches(relation)
+        return iter([self._connection.execute(query).fetchnumpy()])
+
+
+def _number(column: Column) -> str:
+    """SQL for a column as whole numbers: of text a hash."""
+    if column.kind == "text":
+        return _hash(column.name)
+    return f"coalesce(CAST({quoted(column.name)} AS BIGINT), {NULL + 1} - 1)"
 
 
 def _text(name: str) -> str:
@@ -127,13 +171,29 @@ def _places(parts: "Iterator[Ints]", hashes: list[int]) -> "Iterator[Ints]":
     """The place in ``hashes`` of every number; all are there."""
     import numpy as np
 
-    known = np.array(hashes, dtype=np.int64)
+    place_of = _lookup(np.array(hashes, dtype=np.int64))
+    for part in parts:
+        if not part.size:
+            continue
+        starts = np.flatnonzero(np.concatenate(([True], part[1:] != part[:-1])))
+        yield np.repeat(place_of(part[starts]), np.diff(starts, append=part.size))
+
+
+def _lookup(known: "Ints") -> "Callable[[Ints], Ints]":
+    """What gives the place of each number in ``known``."""
+    import numpy as np
+
+    ends = known & _END
+    if np.unique(ends).size == known.size:  # few names: their last bits tell them apart
+        table = np.zeros(_END + 1, dtype=np.int64)
+        table[ends] = np.arange(known.size)
+        return lambda numbers: table[numbers & _END]
     order = np.argsort(known)
     in_order = known[order]
-    for part in parts:
-        starts = np.flatnonzero(np.concatenate(([True], part[1:] != part[:-1])))
-        places = order[np.searchsorted(in_order, part[starts])]
-        yield np.repeat(places, np.diff(starts, append=part.size))
+    return lambda numbers: order[np.searchsorted(in_order, numbers)]
+
+
+_END = (1 << 14) - 1
 
 
 def _reader(path: Path, table: Table) -> str:

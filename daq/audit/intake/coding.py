@@ -34,13 +34,15 @@ def coded(column: Column, given: Expression | None, *, whole: bool) -> str:
     if given is None:
         return _number(missing)
     if column.kind == "integer":
-        return f"coalesce({given.sql}, {_number(NULL)})"
+        return given.sql if given.full else f"coalesce({given.sql}, {_number(NULL)})"
     if column.words:
         cases = " ".join(
             f"WHEN {literal(word)} THEN {place}" for place, word in enumerate(column.words) if word
         )
-        return f"CAST(CASE {given.sql} {cases} ELSE -1 END AS INTEGER)"
+        return f"CAST(CASE {given.sql} {cases} ELSE -1 END AS TINYINT)"
     if whole:
+        if given.full and given.natural:
+            return given.sql
         number = f"CAST({given.sql} AS BIGINT)"
         # -1 stands for a missing name, so names below zero move down by one.
         return f"coalesce(CASE WHEN {number} < 0 THEN {number} - 1 ELSE {number} END, -1)"

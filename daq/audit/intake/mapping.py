@@ -121,6 +121,10 @@ class ChainFrom(Form):
     digits: Annotated[int, Field(strict=True, ge=8, le=64)] = 64
 
 
+class _ChainFile(Form):
+    chain: ChainFrom
+
+
 class Mapping(Form):
     """A mapping file that is sound."""
 
@@ -154,11 +158,7 @@ def load_mapping(path: Path) -> Mapping:
     Raises:
         MappingError: it cannot be read, or has mistakes; each with its file and line.
     """
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise MappingError(f"The mapping {path} cannot be read ({error.strerror}).") from error
-    return mapping_from(raw, path.name)
+    return mapping_from(_bytes(path), path.name)
 
 
 def mapping_from(raw: bytes, name: str) -> Mapping:
@@ -167,6 +167,23 @@ def mapping_from(raw: bytes, name: str) -> Mapping:
         return form_from(raw, name, Mapping, _between, CalibrationError)
     except CalibrationError as error:
         raise MappingError(*error.problems) from None
+
+
+def load_chain(path: Path) -> ChainFrom:
+    """What a file says of a chain alone, beside a log in the open format; as `load_mapping`."""
+    try:
+        return form_from(
+            _bytes(path), path.name, _ChainFile, lambda _: iter(()), CalibrationError
+        ).chain
+    except CalibrationError as error:
+        raise MappingError(*error.problems) from None
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise MappingError(f"The mapping {path} cannot be read ({error.strerror}).") from error
 
 
 def _between(mapping: Mapping) -> Problems:

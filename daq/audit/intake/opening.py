@@ -2,16 +2,21 @@
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Final
 
 import duckdb
 
 from daq.audit.errors import IntakeError, MappingError
 from daq.audit.intake.convert import reader_for
-from daq.audit.intake.mapping import Mapping, TableFrom
+from daq.audit.intake.limits import Limits
+from daq.audit.intake.mapping import ChainFrom, Mapping, TableFrom, load_chain
 from daq.audit.intake.own import own_files
 from daq.audit.intake.rejects import Rejects
-from daq.audit.intake.source import Limits, LogSource
+from daq.audit.intake.source import LogSource
 from daq.audit.layout import TABLES, Table
+
+CHAIN: Final = "chain.toml"
+"""The file in the folder of a converted log that says how its rows are chained."""
 
 
 def open_source(
@@ -31,14 +36,16 @@ def open_source(
 
     Raises:
         IntakeError: a path or all files are not there, or there is no room for sorting.
-        MappingError: a constant of the mapping is no value of its column.
+        MappingError: a constant of the mapping is no value of its column; or what is written of
+            the log's chain has mistakes.
     """
     for path in paths:
         if not path.exists():
             raise IntakeError(f"There is no {path}. Check the name of the log.")
     if mapping is not None:
         _check_constants(mapping)
-    source = LogSource(limits or Limits(), Rejects(rejects_to), mapping)
+    chain = _chain_beside(paths) if mapping is None else None
+    source = LogSource(limits or Limits(), Rejects(rejects_to), mapping, chain)
     try:
         source.take(_own(paths) if mapping is None else _mapped(paths, mapping))
         if not source.files and not source.rejects:
@@ -55,6 +62,14 @@ def open_source(
         source.close()
         raise
     return source
+
+
+def _chain_beside(paths: Sequence[Path]) -> ChainFrom | None:
+    """How the log is chained, if that is written in one of the folders."""
+    for path in paths:
+        if (file := path / CHAIN).is_file():
+            return load_chain(file)
+    return None
 
 
 def _own(paths: Sequence[Path]) -> Iterator[tuple[Table, Path, TableFrom | None]]:

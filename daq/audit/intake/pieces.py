@@ -5,7 +5,7 @@ row by row. A Parquet file whose rows are in order is read where it is. One that
 large to be put in order block by block, is sorted into a working file.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from pathlib import Path
@@ -14,6 +14,7 @@ import duckdb
 
 from daq.audit.intake.by_row import ByRow, foreign_columns, rows_of
 from daq.audit.intake.expressions import FLOATS, ByRowError, Expression, expression
+from daq.audit.intake.known import Known, known_of, rows_in
 from daq.audit.intake.lines import NotReadableError, Row
 from daq.audit.intake.mapping import TableFrom
 from daq.audit.intake.own import names_in_text, own_table
@@ -44,7 +45,12 @@ class Piece:
         wheres = [each for each in (self.sound, where) if each]
         said = f" WHERE {' AND '.join(wheres)}" if wheres else ""
         numbered = ", file_row_number=true" if "file_row_number" in chosen + said else ""
-        return f"SELECT {chosen} FROM read_parquet({literal(str(self.path))}{numbered}){said}"
+        return f"SELECT {chosen} FROM {parquet(self.path, numbered)}{said}"
+
+
+def parquet(path: Path, more: str = "") -> str:
+    """SQL for a Parquet file as a table; what its folders are called is no column of it."""
+    return f"read_parquet({literal(str(path))}, hive_partitioning=false{more})"
 
 
 class PieceMaker:
@@ -105,31 +111,32 @@ class PieceMaker:
             }
         except ByRowError:
             return self._row_by_row(path, table, given, kinds)
-        piece = self._checked(Piece(path, path, columns, 0))
-        if "seq" in columns and piece.rows > self._small and not self._is_clustered(piece):
+        known = known_of(self._connection, path)
+        columns = {name: _as_known(each, known) for name, each in columns.items()}
+        piece = self._checked(Piece(path, path, columns, 0), known)
+        if "seq" in columns and piece.rows > self._small and not _is_clustered(piece, known):
             return self._sorted(piece)
         return piece
 
     def _kinds(self, path: Path) -> dict[str, str]:
-        query = f"DESCRIBE SELECT * FROM read_parquet({literal(str(path))})"
+        query = f"DESCRIBE SELECT * FROM {parquet(path)}"
         return {row[0]: row[1] for row in self._connection.execute(query).fetchall()}
 
-    def _checked(self, piece: Piece) -> Piece:
+    def _checked(self, piece: Piece, known: Mapping[str, Known]) -> Piece:
         """The piece with its rows counted, and those that cannot be read told and left out."""
-        tests = [each for each in piece.columns.values() if each.bad and each.source]
-        any_bad = " OR ".join(f"coalesce({each.bad}, false)" for each in tests)
-        count = f"count(*), count(*) FILTER (WHERE {any_bad})" if any_bad else "count(*), 0"
-        found = self._connection.execute(piece.read(count)).fetchone()
-        assert found is not None
-        rows, bad = found
-        if not bad:
+        rows = rows_in(self._connection, piece.path)
+        tests = [each for each in piece.columns.values() if self._has_bad(piece, each, known)]
+        if not tests:
             return replace(piece, rows=rows)
+        any_bad = " OR ".join(f"coalesce({each.bad}, false)" for each in tests)
         chosen = ", ".join(
             f"coalesce({each.bad}, false), CAST({quoted(str(each.source))} AS VARCHAR)"
             for each in tests
         )
         cursor = self._connection.execute(piece.read(f"{piece.row}, {chosen}", f"({any_bad})"))
+        bad = 0
         while batch := cursor.fetchmany(10_000):
+            bad += len(batch)
             for row, *cells in batch:
                 place = next(p for p in range(len(tests)) if cells[2 * p])
                 bad_one, value = tests[place], cells[2 * place + 1]
@@ -137,20 +144,15 @@ class PieceMaker:
                 self._rejects.add(str(piece.path), row, source, reason, value or "")
         return replace(piece, rows=rows - bad, sound=f"NOT ({any_bad})")
 
-    def _is_clustered(self, piece: Piece) -> bool:
-        """Whether row groups follow each other in the order of gauges, by their statistics."""
-        gauge = piece.columns["gauge"]
-        if gauge.source is None:
-            return True
-        rows = self._connection.execute(
-            "SELECT stats_min_value, stats_max_value FROM parquet_metadata("
-            f"{literal(str(piece.path))}) WHERE path_in_schema = {literal(gauge.source)} "
-            "ORDER BY row_group_id"
-        ).fetchall()
-        ends = [(_key(low, gauge.whole), _key(high, gauge.whole)) for low, high in rows]
-        if any(low is None or high is None for low, high in ends):
+    def _has_bad(self, piece: Piece, each: Expression, known: Mapping[str, Known]) -> bool:
+        """Whether a column makes any row a bad one; each by itself, so that no other is read."""
+        if not each.bad or each.source is None:
             return False
-        return all(a[1] <= b[0] for a, b in pairwise(ends))  # type: ignore[operator]
+        there = known.get(each.source)
+        if there is not None and each.is_sound is not None and each.is_sound(there):
+            return False
+        query = piece.read("1", each.bad)
+        return bool(self._connection.execute(f"{query} LIMIT 1").fetchall())
 
     def _sorted(self, piece: Piece) -> Piece:
         to = self._new_file()
@@ -161,7 +163,7 @@ class PieceMaker:
             f"COPY ({query} ORDER BY {order}) TO {literal(str(to))} (FORMAT parquet)"
         )
         columns = {
-            name: Expression(quoted(name), whole=each.whole, source=name)
+            name: replace(each, sql=quoted(name), bad=None, source=name)
             for name, each in piece.columns.items()
         }
         note = f"{piece.origin} is not in the order of gauge and seq; it was sorted"
@@ -197,7 +199,7 @@ class PieceMaker:
             for name in wanted
         )
         cursor = self._connection.cursor()
-        cursor.execute(f"SELECT {chosen} FROM read_parquet({literal(str(path))})")
+        cursor.execute(f"SELECT {chosen} FROM {parquet(path)}")
         number = 0
         while batch := cursor.fetchmany(10_000):
             for cells in batch:
@@ -207,6 +209,29 @@ class PieceMaker:
     def _new_file(self) -> Path:
         self._made += 1
         return self._folder / f"piece-{self._made:06d}.parquet"
+
+
+def _as_known(each: Expression, known: Mapping[str, Known]) -> Expression:
+    """A column with what is known of it."""
+    there = None if each.source is None else known.get(each.source)
+    if there is None or not there.full:
+        return each
+    return replace(each, full=True, natural=each.whole and there.is_within(0, 2**63 - 1))
+
+
+def _is_clustered(piece: Piece, known: Mapping[str, Known]) -> bool:
+    """Whether row groups follow each other in the order of gauges, by their statistics."""
+    gauge = piece.columns["gauge"]
+    if gauge.source is None:
+        return True
+    if gauge.source not in known:
+        return False
+    ends = [
+        (_key(low, gauge.whole), _key(high, gauge.whole)) for low, high in known[gauge.source].ends
+    ]
+    if any(low is None or high is None for low, high in ends):
+        return False
+    return all(a[1] <= b[0] for a, b in pairwise(ends))  # type: ignore[operator]
 
 
 def _key(text: str | None, whole: bool) -> int | str | None:

@@ -9,20 +9,20 @@ and temperatures are as in `daq.audit.layout`.
 import shutil
 import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import suppress
-from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import Any, NamedTuple, Self
 
-import duckdb
 import numpy as np
 import numpy.typing as npt
 
-from daq.audit.intake.blocks import Cut, Group, groups_of
+from daq.audit.intake.arrow import arrays, cut_into, joined, streamed
+from daq.audit.intake.blocks import Cut, Group, groups_of, in_order
 from daq.audit.intake.coding import coded, is_whole, word_codes
 from daq.audit.intake.identity import identity_of
-from daq.audit.intake.mapping import Mapping, TableFrom
+from daq.audit.intake.limits import Limits, connected
+from daq.audit.intake.mapping import ChainFrom, Mapping, TableFrom
 from daq.audit.intake.pieces import Piece, PieceMaker
 from daq.audit.intake.places import Stretch, stretches_of
 from daq.audit.intake.quoting import literal, quoted
@@ -32,20 +32,6 @@ from daq.audit.layout import LARGE, TABLES, Table
 
 Ints = npt.NDArray[np.int64]
 Block = dict[str, Ints]
-
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """What reading a log may use.
-
-    ``memory_mb`` bounds DuckDB; what does not fit goes to a folder made in ``folder`` (None: where
-    the system keeps such). ``block_rows`` is how many rows a block has, unless one gauge has more.
-    """
-
-    memory_mb: int = 256
-    threads: int = 1
-    block_rows: int = 1 << 18
-    folder: Path | None = None
 
 
 class Where(NamedTuple):
@@ -59,10 +45,16 @@ class Where(NamedTuple):
 class LogSource:
     """A log; made by `daq.audit.intake.open_source`, closed by `close` or as a context manager."""
 
-    def __init__(self, limits: Limits, rejects: Rejects, mapping: Mapping | None) -> None:
+    def __init__(
+        self,
+        limits: Limits,
+        rejects: Rejects,
+        mapping: Mapping | None,
+        chain: ChainFrom | None = None,
+    ) -> None:
         self.rejects = rejects
-        self.chain = None if mapping is None else mapping.chain
-        """How a foreign log is bound row to row, if the mapping says so."""
+        self.chain = chain if mapping is None else mapping.chain
+        """How a foreign log is bound row to row, if the mapping says so, or a file beside it."""
         self.notes: list[str] = []
         """What is no mistake and must be said: files that were sorted, columns that some lack."""
         self.files: dict[str, list[Path]] = {}
@@ -70,7 +62,7 @@ class LogSource:
         self._limits = limits
         self._mapping = mapping
         self._folder = Path(tempfile.mkdtemp(prefix="restpoint-", dir=limits.folder))
-        self.connection = _connected(limits, self._folder)
+        self.connection = connected(limits, self._folder)
         self._pieces: dict[str, list[Piece]] = {}
         self._groups: dict[str, list[Group]] = {}
         self._names: dict[str, dict[int, str]] = {}
@@ -105,13 +97,21 @@ class LogSource:
             columns: which columns, each one of ``columns(table)``.
             skip: how many blocks to leave out at the beginning, to go on after an interruption.
         """
-        for place, (group, cut) in enumerate(self._cuts(table)):
-            if place >= skip:
-                yield self._block(table, group, cut, columns)
+        wanted = tuple(dict.fromkeys((*columns, "gauge", "seq")))
+        for group, cuts in self._cuts(table):
+            here, skip = skip, max(0, skip - len(cuts))
+            if here >= len(cuts):
+                continue
+            if group.in_order:
+                made = self._streamed(table, group, cuts, wanted, here)
+            else:
+                made = (self._gathered(table, group, cut, wanted) for cut in cuts[here:])
+            # Mapped, since a block that had a name here would be held on to.
+            yield from map(partial(_chosen, columns), made)
 
     def block_count(self, table: str) -> int:
         """How many blocks a table comes in."""
-        return len(list(self._cuts(table)))
+        return sum(len(cuts) for _, cuts in self._cuts(table))
 
     def names(self, column: str, codes: Ints) -> list[str]:
         """The texts that numbers stand for in a column of names; empty for -1."""
@@ -197,14 +197,44 @@ class LogSource:
     def selects(self, table: str) -> Iterator[str]:
         """`select` of a large table in parts, each of whole gauges and as long as a block."""
         names = self.columns(table)
-        for group, cut in self._cuts(table):
-            parts = []
-            for piece in group.pieces:
-                chosen = [
-                    f"{_as_layout(piece, TABLES[table], name)} AS {quoted(name)}" for name in names
-                ]
-                parts.append(piece.read(", ".join(chosen), cut.where(self._key(piece))))
-            yield " UNION ALL ".join(parts)
+        for group, cuts in self._cuts(table):
+            for cut in cuts:
+                parts = []
+                for piece in group.pieces:
+                    chosen = [
+                        f"{_as_layout(piece, TABLES[table], name)} AS {quoted(name)}"
+                        for name in names
+                    ]
+                    parts.append(piece.read(", ".join(chosen), cut.where(self._key(piece))))
+                yield " UNION ALL ".join(parts)
+
+    def sorted_selects(self, table: str) -> Iterator[str]:
+        """SQL for a table as the open format keeps it best, in parts that follow each other.
+
+        Sorted, of rows that are equal in that the earlier first; names are whole numbers where all
+        files have such. No gauge of a large table is in two parts.
+        """
+        pieces = self._pieces.get(table, [])
+        parts = [pieces] if pieces else []
+        if table in LARGE:
+            parts = [[*group.pieces] for group, _ in self._cuts(table)]
+        names = self.columns(table)
+        order = [name for name in TABLES[table].order if name in names]
+        for part in parts:
+            rows = []
+            for number, piece in enumerate(part):
+                chosen = [f"{self._kept(piece, table, name)} AS {quoted(name)}" for name in names]
+                rows.append(
+                    piece.read(f"{', '.join(chosen)}, {number} AS _file, {piece.row} AS _row")
+                )
+            shown = ", ".join(quoted(name) for name in names)
+            by = ", ".join([*(quoted(name) for name in order), "_file", "_row"])
+            yield f"SELECT {shown} FROM ({' UNION ALL '.join(rows)}) ORDER BY {by}"
+
+    def _kept(self, piece: Piece, table: str, name: str) -> str:
+        if TABLES[table].column(name).kind == "text" and self._is_whole(name):
+            return piece.columns[name].sql if name in piece.columns else "CAST(NULL AS INTEGER)"
+        return _as_layout(piece, TABLES[table], name)
 
     def close(self) -> None:
         """Let go of everything, and take away the working files."""
@@ -240,7 +270,8 @@ class LogSource:
     def identity(self) -> str:
         """Another text where files, the mapping or the cutting into blocks are others."""
         mapping = "" if self._mapping is None else self._mapping.model_dump_json()
-        return identity_of(self.files, mapping, str(self._limits.block_rows))
+        chain = "" if self.chain is None else self.chain.model_dump_json()
+        return identity_of(self.files, mapping, chain, str(self._limits.block_rows))
 
     def _is_whole(self, column: str) -> bool:
         return is_whole(column, [piece for all_ in self._pieces.values() for piece in all_])
@@ -250,40 +281,43 @@ class LogSource:
         return gauge.sql if gauge.whole == self._is_whole("gauge") else f"({gauge.sql})::VARCHAR"
 
     def _read(self, table: str, piece: Piece, columns: Sequence[str], where: str = "") -> Block:
+        return arrays(self.connection, self._query(table, piece, columns, where))
+
+    def _query(self, table: str, piece: Piece, columns: Sequence[str], where: str = "") -> str:
         chosen = [
             f"{self._coded(TABLES[table], piece, name)} AS {quoted(name)}" for name in columns
         ]
-        found = self.connection.execute(piece.read(", ".join(chosen), where)).fetchnumpy()
-        return {name: np.asarray(found[name]) for name in columns}
+        return piece.read(", ".join(chosen), where)
 
     def _coded(self, table: Table, piece: Piece, name: str) -> str:
         return coded(table.column(name), piece.columns.get(name), whole=self._is_whole(name))
 
-    def _cuts(self, table: str) -> Iterator[tuple[Group, Cut]]:
+    def _cuts(self, table: str) -> Iterator[tuple[Group, list[Cut]]]:
         if table not in LARGE:
             raise ValueError(f"{table} is a small table; read it whole")
         if table not in self._groups:
             pieces = self._pieces.get(table, [])
             self._groups[table] = groups_of(self.connection, pieces, self._key)
         for group in self._groups[table]:
-            for cut in group.cuts(self._limits.block_rows):
-                yield group, cut
+            yield group, list(group.cuts(self._limits.block_rows))
 
-    def _block(self, table: str, group: Group, cut: Cut, columns: Sequence[str]) -> Block:
-        wanted = dict.fromkeys((*columns, "gauge", "seq"))
+    def _streamed(
+        self, table: str, group: Group, cuts: Sequence[Cut], columns: Sequence[str], skip: int
+    ) -> Iterator[Block]:
+        """The blocks of a file whose gauges stand in order, but the first ``skip``."""
+        (piece,) = group.pieces
+        before = sum(cut.rows for cut in cuts[:skip])
+        where = f"file_row_number >= {before}" if before else ""
+        query = self._query(table, piece, columns, where)
+        rows = [cut.rows for cut in cuts[skip:]]
+        return map(in_order, cut_into(streamed(self.connection, query), rows))
+
+    def _gathered(self, table: str, group: Group, cut: Cut, columns: Sequence[str]) -> Block:
+        """A block whose rows stand anywhere in some files."""
         parts = [
-            self._read(table, piece, list(wanted), cut.where(self._key(piece)))
-            for piece in group.pieces
+            self._read(table, piece, columns, cut.where(self._key(piece))) for piece in group.pieces
         ]
-        block = {
-            name: parts[0][name] if len(parts) == 1 else np.concatenate([p[name] for p in parts])
-            for name in wanted
-        }
-        gauge, seq = block["gauge"], block["seq"]
-        if not _is_in_order(gauge, seq):
-            place = np.lexsort((seq, gauge))
-            block = {name: each[place] for name, each in block.items()}
-        return {name: block[name] for name in columns}
+        return in_order(joined(parts), gauges_too=True)
 
     def _looked_up(self, column: str, codes: Ints) -> Iterator[tuple[int, str]]:
         wanted = {"code": codes}
@@ -303,13 +337,8 @@ class LogSource:
                 yield from found
 
 
-def _is_in_order(gauge: Ints, seq: Ints) -> bool:
-    """Whether each gauge's rows stand together and their numbers rise."""
-    changes = gauge[1:] != gauge[:-1]
-    if not bool(np.all(changes | (seq[1:] >= seq[:-1]))):
-        return False
-    starts = gauge[np.concatenate(([0], np.flatnonzero(changes) + 1))] if len(gauge) else gauge
-    return len(np.unique(starts)) == len(starts)
+def _chosen(columns: Sequence[str], block: Block) -> Block:
+    return {name: block[name] for name in columns}
 
 
 def _as_layout(piece: Piece, table: Table, name: str) -> str:
@@ -318,20 +347,3 @@ def _as_layout(piece: Piece, table: Table, name: str) -> str:
     if each is None:
         return "''" if text else "NULL::BIGINT"
     return f"coalesce(({each.sql})::VARCHAR, '')" if text else each.sql
-
-
-def _connected(limits: Limits, folder: Path) -> duckdb.DuckDBPyConnection:
-    connection = duckdb.connect(str(folder / "working.duckdb"))
-    for setting in (
-        f"memory_limit = '{limits.memory_mb}MB'",
-        f"threads = {limits.threads}",
-        f"temp_directory = {literal(str(folder / 'spill'))}",
-        "TimeZone = 'UTC'",
-        "enable_progress_bar = false",
-        "preserve_insertion_order = true",
-        "autoinstall_known_extensions = false",
-    ):
-        connection.execute(f"SET {setting}")
-    with suppress(duckdb.CatalogException):  # older ones have no such setting, and are slower
-        connection.execute("SET parquet_metadata_cache = true")
-    return connection

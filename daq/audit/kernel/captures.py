@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from daq.audit.kernel.columns import column
+from daq.audit.kernel.columns import column, known
 from daq.audit.kernel.fitness import asked, travel
 from daq.audit.kernel.order import Events, OrderProof, changes, stretches
 from daq.audit.kernel.passes import Table
@@ -23,6 +23,9 @@ LEAST_STILL = 6
 """Equal values in a row from which a stretch is looked at; how telling it is, is worked out."""
 
 INCH = 25.4
+
+_FAR = 5.0
+"""The place, between limits at -1 and 1, from which a value is off by twice their distance."""
 
 _Floats = npt.NDArray[np.float64]
 
@@ -76,15 +79,15 @@ class CaptureKernel:
             "seq": seq[back],
             "back_us": at[back - 1] - at[back],
         }
-        place = _place(block)
+        place, apart = _place(block)
         return Captured(
             order,
             gaps,
             clock,
             _stills(block, series),
-            _inches(block, starts),
+            _inches(block, place, apart, starts),
             shifts(gauge, seq, place, series),
-            _gauges(block, starts) | travel(block, starts, series),
+            _gauges(block, apart, starts) | travel(block, starts, series),
             self.windows.count(gauge, seq, at, starts, back.size == 0),
             asked(block),
             stays(block) if "stays" in self.extras else None,
@@ -97,18 +100,25 @@ def _backwards(at: Ints, starts: Ints) -> Ints:
     return np.setdiff1d(back, starts, assume_unique=True)
 
 
-def _place(block: Block) -> _Floats:
-    """Where each value lies between its limits, -1 to 1; in nanometres where there are none."""
+def _place(block: Block) -> tuple[_Floats, Ints | None]:
+    """Where each value lies between its limits, -1 to 1; in nanometres where there are none.
+
+    And how far its limits are apart, `NULL` without both; None where no value has them.
+    """
     value = block["value_nm"]
     lower, upper = column(block, "lower_nm"), column(block, "upper_nm")
     if lower.strides == (0,) or upper.strides == (0,):
-        return value.astype(np.float64)
+        return value.astype(np.float64), None
+    middle = value * 2
+    middle -= lower
+    middle -= upper
+    apart = upper - lower
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        place = (2 * value - lower - upper) / (upper - lower)
-    none = (lower == NULL) | (upper == NULL)
-    if none.any():
-        place[none] = np.nan
-    return place
+        place = middle / apart
+    if not (known(lower) and known(upper)):
+        none = (lower == NULL) | (upper == NULL)
+        place[none], apart[none] = np.nan, NULL
+    return place, apart
 
 
 def _stills(block: Block, series: Ints) -> Table:
@@ -144,19 +154,14 @@ def _stills(block: Block, series: Ints) -> Table:
     }
 
 
-def _inches(block: Block, starts: Ints) -> Table:
+def _inches(block: Block, place: _Floats, apart: Ints | None, starts: Ints) -> Table:
     """Stretches of values far outside the limits that 25.4 brings inside, one way or the other."""
     value = block["value_nm"]
-    lower, upper = column(block, "lower_nm"), column(block, "upper_nm")
     marked = np.zeros(value.size, dtype=np.bool_)
-    if lower.strides != (0,) and upper.strides != (0,):
-        width = upper - lower
-        far = np.flatnonzero(
-            ((value < lower - 2 * width) | (value > upper + 2 * width))
-            & (lower != NULL)
-            & (upper != NULL)
-        )
-        low, high = lower[far] - width[far], upper[far] + width[far]
+    if apart is not None:
+        far = np.flatnonzero(np.abs(place) > _FAR)
+        low = block["lower_nm"][far] - apart[far]
+        high = block["upper_nm"][far] + apart[far]
         as_mm, as_inch = value[far] * INCH, value[far] / INCH
         marked[far] = ((as_mm >= low) & (as_mm <= high)) | ((as_inch >= low) & (as_inch <= high))
     first, last = stretches(marked, starts)
@@ -168,7 +173,7 @@ def _inches(block: Block, starts: Ints) -> Table:
     }
 
 
-def _gauges(block: Block, starts: Ints) -> Table:
+def _gauges(block: Block, apart: Ints | None, starts: Ints) -> Table:
     """A row a gauge: how many captures, from when to when, and the closest limits."""
     ends = np.append(starts[1:], block["gauge"].size) - 1
     found: Table = {
@@ -179,11 +184,8 @@ def _gauges(block: Block, starts: Ints) -> Table:
         "first_us": block["at_us"][starts],
         "last_us": block["at_us"][ends],
     }
-    lower, upper = column(block, "lower_nm"), column(block, "upper_nm")
     found["tightest_nm"] = np.full(starts.size, NULL)
-    if lower.strides != (0,) and upper.strides != (0,):
-        none = (lower == NULL) | (upper == NULL)
-        apart = np.where(none, np.iinfo(np.int64).max, upper - lower)
-        least = np.minimum.reduceat(apart, starts)
-        found["tightest_nm"] = np.where(least == np.iinfo(np.int64).max, NULL, least)
+    if apart is not None:
+        # One less than the least number there is, which stands for none, is the largest.
+        found["tightest_nm"] = np.minimum.reduceat(apart - 1, starts) + 1
     return found

@@ -5,6 +5,7 @@ the share of 0 and 5 is kept pass by pass, with its square, and people are compa
 """
 
 import numpy as np
+import numpy.typing as npt
 
 from daq.audit.kernel.passes import Passes, Table
 from daq.audit.source import Block, Ints
@@ -23,14 +24,13 @@ def digits(block: Block, made: Passes) -> Table:
     use = _all_ten(step) & (made.passes["operator"].astype(np.int64) != -1)
     people = np.stack([made.passes["site"], made.passes["operator"], step], axis=1)
     groups, group = _distinct(people[use].astype(np.int64))
-    number = np.full(step.size, -1, dtype=np.int64)
-    number[use] = group
-    each = np.repeat(np.maximum(step, 1), made.sizes)
-    digit = (block["indicated_nm"] + each // 2) // each % 10
+    number = np.full(step.size, -10, dtype=np.int64)
+    number[use] = group * 10
+    digit = _last_digit(block["indicated_nm"], np.maximum(step, 1), made.sizes)
     ends = (digit == 0) | (digit == 5)
-    shares = np.add.reduceat(ends, made.starts, dtype=np.float64) / made.sizes
-    owner = np.repeat(number, made.sizes)
-    counts = np.bincount((owner * 10 + digit)[owner >= 0], minlength=len(groups) * 10)
+    shares = np.add.reduceat(ends, made.starts, dtype=np.int32) / made.sizes
+    cell = np.repeat(number, made.sizes) + digit
+    counts = np.bincount(cell if use.all() else cell[cell >= 0], minlength=len(groups) * 10)
     found: Table = {
         "site": groups[:, 0],
         "operator": groups[:, 1],
@@ -42,6 +42,21 @@ def digits(block: Block, made: Passes) -> Table:
     for place in range(10):
         found[f"d{place}"] = counts.reshape(-1, 10)[:, place]
     return found
+
+
+def _last_digit(values: Ints, step: Ints, sizes: Ints) -> npt.NDArray[np.int8]:
+    """The last digit of each value, counted in steps of its pass.
+
+    By division of fractions, which takes a fifth of the time and is exact for all lengths below
+    2^53 nm: such a quotient is no nearer to a whole number above it than it can be told apart.
+    """
+    counts = np.add(values, np.repeat(step // 2, sizes), dtype=np.float64)
+    np.divide(counts, np.repeat(step.astype(np.float64), sizes), out=counts)
+    np.floor(counts, out=counts)
+    tens = counts / 10
+    np.floor(tens, out=tens)
+    counts -= tens * 10
+    return np.clip(counts, 0, 9, out=counts).astype(np.int8)
 
 
 def _distinct(rows: Ints) -> tuple[Ints, Ints]:

@@ -18,18 +18,34 @@ _ODD = tuple(
 )
 
 
+_AT_ONCE = 1 << 14
+"""Rows that are mixed at a time: all that is worked out of them stays near the processor."""
+
+
 def mixed(place: Ints, *columns: Ints) -> Mixed:
     """One number a row, of its place and its values; arithmetic is modulo 2^64."""
-    total = place.astype(np.uint64)
-    total *= _ODD[0]
-    for odd, values in zip(_ODD[1:], columns, strict=False):
-        total += values.view(np.uint64) * odd
-        total ^= total >> np.uint64(29)
-    total *= _ODD[1]
-    total ^= total >> np.uint64(32)
-    total *= _ODD[2]
-    total ^= total >> np.uint64(29)
-    return total
+    return mixed_each(place, *columns)[-1]
+
+
+def mixed_each(place: Ints, *columns: Ints) -> list[Mixed]:
+    """As `mixed`, of the first column alone, of the first two, and so on to all of them."""
+    found = [np.empty(place.size, dtype=np.uint64) for _ in columns]
+    for begin in range(0, place.size, _AT_ONCE):
+        part = slice(begin, begin + _AT_ONCE)
+        total = place[part].astype(np.uint64)
+        total *= _ODD[0]
+        for odd, values, into in zip(_ODD[1:], columns, found, strict=False):
+            total += values[part].astype(np.int64, copy=False).view(np.uint64) * odd
+            total ^= total >> np.uint64(29)
+            _stirred(total, into[part])
+    return found
+
+
+def _stirred(total: Mixed, into: Mixed) -> None:
+    np.multiply(total, _ODD[1], out=into)
+    into ^= into >> np.uint64(32)
+    into *= _ODD[2]
+    into ^= into >> np.uint64(29)
 
 
 def summed(rows: Mixed, starts: Ints) -> Ints:

@@ -40,9 +40,9 @@ class OrderProof:
             ``row, gauge, seq_lo, seq_hi`` (the missing numbers; ``row`` is the one after them).
         """
         other = gauge[1:] != gauge[:-1]
-        starts = np.concatenate([[0], np.flatnonzero(other) + 1]).astype(np.int64)
-        ahead = np.diff(seq)
-        odd = np.flatnonzero((ahead != 1) & ~other) + 1
+        starts = np.append(0, np.flatnonzero(other) + 1)
+        ahead = seq[1:] - seq[:-1]
+        odd = np.flatnonzero((ahead != 1) > other) + 1
         wrong, gap = odd[ahead[odd - 1] < 1], odd[ahead[odd - 1] > 1]
         again = starts[self._again(gauge[starts])]
         rows = np.concatenate([again, wrong])
@@ -77,7 +77,7 @@ def changes(*columns: Ints) -> Ints:
     for values in columns[1:]:
         if values.strides != (0,):
             other |= values[1:] != values[:-1]
-    return np.concatenate([[0], np.flatnonzero(other) + 1]).astype(np.int64)
+    return np.append(0, np.flatnonzero(other) + 1)
 
 
 def stretches(marked: npt.NDArray[np.bool_], starts: Ints) -> tuple[Ints, Ints]:

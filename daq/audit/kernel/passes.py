@@ -13,7 +13,7 @@ from daq.audit.kernel.certified import Certified
 from daq.audit.kernel.columns import column, known
 from daq.audit.kernel.hysteresis import hysteresis
 from daq.audit.kernel.lookup import ByGauge
-from daq.audit.kernel.mixing import folded, mixed, summed
+from daq.audit.kernel.mixing import folded, mixed_each, summed
 from daq.audit.kernel.order import Events, OrderProof, changes
 from daq.audit.layout import NULL, WAYS
 from daq.audit.source import Block, Ints
@@ -118,9 +118,9 @@ def _errors(block: Block, starts: Ints, sizes: Ints, passes: Table) -> None:
     for place, word in enumerate(WAYS):
         if way.strides == (0,):
             counts = sizes if way[0] == place else np.zeros_like(sizes)
+            passes[f"{word}s"] = counts.astype(np.int32)
         else:
-            counts = np.add.reduceat(way == place, starts, dtype=np.int64)
-        passes[f"{word}s"] = counts.astype(np.int32)
+            passes[f"{word}s"] = np.add.reduceat(way == place, starts, dtype=np.int32)
     passes.update(hysteresis(nominal, error, way, starts, sizes))
     # Least squares of reference on indicated, through nothing: 25.4 where inches stand as mm.
     along = indicated.astype(np.float64)
@@ -140,11 +140,11 @@ def _errors(block: Block, starts: Ints, sizes: Ints, passes: Table) -> None:
 def _content(block: Block, starts: Ints, sizes: Ints, passes: Table) -> None:
     """Numbers that are equal for passes of equal readings, and of equal reference lengths."""
     place = np.arange(block["gauge"].size, dtype=np.int64) - np.repeat(starts, sizes)
-    reference = np.ascontiguousarray(block["reference_nm"], dtype=np.int64)
-    indicated = np.ascontiguousarray(block["indicated_nm"], dtype=np.int64)
-    rows = mixed(place, reference, indicated)
+    reference = np.ascontiguousarray(block["reference_nm"])
+    indicated = np.ascontiguousarray(block["indicated_nm"])
+    of_reference, rows = mixed_each(place, reference, indicated)
     passes["content"], passes["content_too"] = summed(rows, starts), folded(rows, starts)
-    passes["reference_content"] = summed(mixed(place, reference), starts)
+    passes["reference_content"] = summed(of_reference, starts)
 
 
 def _conditions(block: Block, starts: Ints, passes: Table) -> None:
@@ -169,11 +169,9 @@ def _conditions(block: Block, starts: Ints, passes: Table) -> None:
             else np.add.reduceat(values == NULL, starts, dtype=np.int32)
         )
         passes[f"{short}_missing"] = missing
-    mixed_rows = changes(
-        block["gauge"],
-        block["run"],
-        column(block, "found"),
-        *(column(block, name) for name in ("site", "operator", "standard")),
-    )
-    within = np.searchsorted(starts, mixed_rows, "right") - 1
-    passes["hands"] = np.bincount(within, minlength=starts.size).astype(np.int32)
+    other = np.zeros(block["gauge"].size, dtype=np.bool_)
+    for name in ("site", "operator", "standard"):
+        if (values := column(block, name)).strides != (0,):
+            other[1:] |= values[1:] != values[:-1]
+    other[starts] = True
+    passes["hands"] = np.add.reduceat(other, starts, dtype=np.int32)

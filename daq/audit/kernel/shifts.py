@@ -39,14 +39,17 @@ def shifts(gauge: Ints, seq: Ints, place: _Floats, series: Ints) -> Table:
     if not use.size:
         return _table(gauge, seq, [])
     clipped, wild = _clipped(place, series, sizes)
-    total = np.concatenate([[0.0], np.cumsum(clipped)])
+    total = np.empty(clipped.size + 1)
+    total[0] = 0.0
+    np.cumsum(clipped, out=total[1:])
     begins, counts = series[use], (sizes[use] - WIDTH) // STRIDE + 1
     owner = np.repeat(np.arange(use.size), counts)
     first = np.concatenate([[0], np.cumsum(counts)[:-1]])
     at = begins[owner] + STRIDE * (np.arange(owner.size) - first[owner])
     means = (total[at + WIDTH] - total[at]) / WIDTH
     mean = (total[begins + sizes[use]] - total[begins]) / sizes[use]
-    squares = np.add.reduceat(clipped * clipped, series)[use] / sizes[use]
+    clipped *= clipped
+    squares = np.add.reduceat(clipped, series)[use] / sizes[use]
     spread = np.sqrt(np.maximum(squares - mean * mean, 0.0))
     with np.errstate(divide="ignore", invalid="ignore"):
         z = np.abs(means - mean[owner]) / spread[owner] * np.sqrt(WIDTH)
@@ -66,15 +69,19 @@ def _clipped(place: _Floats, series: Ints, sizes: Ints) -> tuple[_Floats, npt.ND
 
     And which series have a value so wild that it makes the spread, and would hide a shift.
     """
-    sound = np.nan_to_num(place, nan=0.0, posinf=0.0, neginf=0.0)
+    sound = place
+    if not np.isfinite(place.sum()):
+        sound = np.nan_to_num(place, nan=0.0, posinf=0.0, neginf=0.0)
     mean = np.add.reduceat(sound, series) / sizes
     squares = np.add.reduceat(sound * sound, series) / sizes
     reach = 3.0 * np.sqrt(np.maximum(squares - mean * mean, 0.0))
-    centre = np.repeat(mean, sizes)
+    sound = sound - np.repeat(mean, sizes)
+    most, least = np.maximum.reduceat(sound, series), np.minimum.reduceat(sound, series)
+    wild = np.maximum(most, -least) > WILD / 3.0 * reach
     limit = np.repeat(reach, sizes)
-    sound -= centre
-    wild = np.maximum.reduceat(np.abs(sound), series) > WILD / 3.0 * reach
-    np.clip(sound, -limit, limit, out=sound)
+    np.minimum(sound, limit, out=sound)
+    np.negative(limit, out=limit)
+    np.maximum(sound, limit, out=sound)
     return sound, wild
 
 

@@ -85,7 +85,22 @@ def _sorted_within(at: Ints, starts: Ints) -> Ints:
 def _search(
     at: Ints, starts: Ints, ends: Ints, own: Ints, since: Ints, until: Ints
 ) -> tuple[Ints, Ints]:
-    """For each window the first capture in it and the first after it, by halving all at once."""
+    """For each window the first capture in it and the first after it.
+
+    Times that rise within each gauge, each gauge's shifted behind those of the one before, rise
+    altogether, so that one search finds all. Where times are too far apart for that, it is done by
+    halving, all at once.
+    """
+    least = int(at.min())
+    span = int(at.max()) - least + 2
+    if span * starts.size < 2**62:
+        begin = np.arange(starts.size) * span
+        rising = at + np.repeat(begin - least, ends - starts)
+        lo, hi = (
+            np.searchsorted(rising, np.clip(times, least, least + span - 1) - least + begin[own])
+            for times in (since, until)
+        )
+        return lo, hi
 
     def first(times: Ints) -> Ints:
         low, high = starts[own].copy(), ends[own].copy()

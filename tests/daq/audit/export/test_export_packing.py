@@ -52,6 +52,15 @@ def test_how_the_file_was_packed_does_not_change_it(tmp_path, columns, group):
     assert of_file(tmp_path / "b.parquet") == digest_of(CHECKS, columns)
 
 
+def test_a_missing_name_and_an_empty_one_are_the_same(tmp_path, columns):
+    write_table(CHECKS, columns, tmp_path / "a.parquet")
+    duckdb.sql(
+        "COPY (SELECT * REPLACE (CASE WHEN job = '' AND value_nm = 7 THEN NULL ELSE job END AS job)"
+        f" FROM '{tmp_path}/a.parquet') TO '{tmp_path}/b.parquet' (FORMAT parquet)"
+    )
+    assert of_file(tmp_path / "b.parquet") == digest_of(CHECKS, columns)
+
+
 def test_two_rows_exchanged_or_a_name_moved_is_another_digest(tmp_path, columns):
     before = digest_of(CHECKS, columns)
     for name in ("gauge", "operator", "value_nm"):
