@@ -23,6 +23,7 @@ COMMANDS = {
     "watch": "Show a gauge live: how far off, which way to turn.",
     "read": "Print one settled value with its uncertainty.",
     "capture": "Show a gauge live and keep settled values in a logbook.",
+    "bench": "Work at the bench with a page for tablets: live, job, calibrate.",
     "replay": "Run a recorded trace through the same road.",
     "simulate": "Put simulated gauges on pseudo-terminals or TCP.",
     "log": "Show, verify or export a logbook.",

@@ -1,9 +1,10 @@
 """restpoint calibrate: walk through the calibration of a gauge, keep what was found and left."""
 
+from collections.abc import Callable
 from contextlib import ExitStack
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -11,39 +12,69 @@ from daq.cli.options import program, station_name
 
 if TYPE_CHECKING:
     from daq.calibration.guided import Order, Standing
+    from daq.cli.calibrate_commands import CalibrationPart
     from daq.cli.calibrate_opening import Wanted
     from daq.logbook import Logbook
 
 _FILE = click.Path(dir_okay=False, path_type=Path)
+
+F = TypeVar("F", bound=Callable[..., Any])
+TakePart = Callable[[ExitStack, str], "CalibrationPart"]
+"""Makes who takes part, given what closes it and the label of the gauge."""
+
+
+def calibrate_options(function: F) -> F:
+    """What every run of a calibration takes."""
+    for option in reversed(
+        (
+            click.argument("gauge"),
+            click.option(
+                "--logbook",
+                "logbook_file",
+                required=True,
+                type=click.Path(exists=True, dir_okay=False, path_type=Path),
+                help="The logbook that gauge and standard were entered in.",
+            ),
+            click.option("--operator", required=True, help="Who works."),
+            click.option("--standard", help="The standard's id; needed to begin."),
+            click.option(
+                "--flat", help="The flat on which it is zeroed, if that has a certificate."
+            ),
+            click.option(
+                "--plan", type=_FILE, help="A plan (TOML). Without it, the default for the range."
+            ),
+            click.option(
+                "--port", help="Where the gauge is. Without it, its adapter is looked for."
+            ),
+            click.option("--rule", default="simple", show_default=True, help="The decision rule."),
+            click.option(
+                "--largest-u",
+                metavar="LENGTH",
+                help='The most that U may be, such as "0.002 mm".',
+            ),
+            click.option(
+                "--level", default="0.95", show_default=True, help="Level of confidence of U."
+            ),
+            click.option("--place", default="", help="Where it is done."),
+            click.option("--customer", default="", help="For whom."),
+            click.option("--order", default="", help="The number of the order."),
+            click.option("--by-key", is_flag=True, help="Take nothing by itself."),
+            click.option(
+                "--monte-carlo", is_flag=True, help="Hold the budgets against random draws."
+            ),
+        )
+    ):
+        function = option(function)
+    return function
 
 
 @click.command(
     epilog="Example: restpoint calibrate DI-7 --standard blocks-1 --logbook lab.logbook "
     "--operator 'M. Lind'"
 )
-@click.argument("gauge")
-@click.option(
-    "--logbook",
-    "logbook_file",
-    required=True,
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="The logbook that gauge and standard were entered in.",
-)
-@click.option("--operator", required=True, help="Who works.")
-@click.option("--standard", help="The standard's id; needed to begin.")
-@click.option("--flat", help="The flat on which it is zeroed, if that has a certificate.")
-@click.option("--plan", type=_FILE, help="A plan (TOML). Without it, the default for the range.")
-@click.option("--port", help="Where the gauge is. Without it, its adapter is looked for.")
-@click.option("--rule", default="simple", show_default=True, help="The decision rule.")
-@click.option("--largest-u", metavar="LENGTH", help='The most that U may be, such as "0.002 mm".')
-@click.option("--level", default="0.95", show_default=True, help="Level of confidence of U.")
-@click.option("--place", default="", help="Where it is done.")
-@click.option("--customer", default="", help="For whom.")
-@click.option("--order", default="", help="The number of the order.")
-@click.option("--by-key", is_flag=True, help="Take nothing by itself.")
-@click.option("--monte-carlo", is_flag=True, help="Hold the budgets against random draws.")
+@calibrate_options
 @click.option("--break-off", metavar="REASON", help="End an open calibration, no certificate.")
-def command(gauge: str, logbook_file: Path, operator: str, **asked: Any) -> int:
+def command(break_off: str | None, **asked: Any) -> int:
     """Walk through the calibration of a gauge, point by point.
 
     GAUGE is a label from the register in the logbook. A calibration of it that was begun and not
@@ -59,24 +90,45 @@ def command(gauge: str, logbook_file: Path, operator: str, **asked: Any) -> int:
     The exit status is 0 if it ended with a pass as left, 1 if it ended otherwise, 3 if it is open.
     docs/calibrating.md says more.
     """
+    from daq.cli.calibrate_commands import take_part
+    from daq.logbook import Logbook
+
+    operator = asked["operator"]
+    if break_off is not None:
+        with Logbook.open(asked["logbook_file"]) as logbook:
+            return _break_off(logbook, asked["gauge"], break_off, operator)
+    return run_calibration(asked, lambda stack, _: take_part(stack, operator))
+
+
+def run_calibration(asked: dict[str, Any], take_part: TakePart) -> int:
+    """Run a calibration from where it stands until it ends or somebody stops.
+
+    Args:
+        asked: the values of ``calibrate_options``.
+        take_part: who takes part.
+
+    Returns:
+        The exit status of ``restpoint calibrate``.
+    """
     from daq.cli.calibrate_opening import Wanted, plan_in
     from daq.logbook import Logbook
 
     plan = plan_in(asked["plan"]) if asked["plan"] is not None else None
-    wanted = Wanted(gauge, asked["standard"], asked["flat"], plan)
+    wanted = Wanted(asked["gauge"], asked["standard"], asked["flat"], plan)
     with ExitStack() as stack:
-        logbook = stack.enter_context(Logbook.open(logbook_file))
-        if asked["break_off"] is not None:
-            return _break_off(logbook, gauge, asked["break_off"], operator)
-        stands = _calibrate(stack, logbook, wanted, operator, asked)
-    return _say(stands, logbook_file)
+        logbook = stack.enter_context(Logbook.open(asked["logbook_file"]))
+        stands = _calibrate(stack, logbook, wanted, asked, take_part)
+    return _say(stands, asked["logbook_file"])
 
 
 def _calibrate(
-    stack: ExitStack, logbook: "Logbook", wanted: "Wanted", operator: str, asked: dict[str, Any]
+    stack: ExitStack,
+    logbook: "Logbook",
+    wanted: "Wanted",
+    asked: dict[str, Any],
+    take_part: TakePart,
 ) -> "Standing":
     from daq.calibration.fleet import fleet_of
-    from daq.cli.calibrate_commands import take_part
     from daq.cli.calibrate_opening import (
         begin_calibration,
         certificate_numbers,
@@ -91,6 +143,7 @@ def _calibrate(
     from daq.measure.station import Station
     from daq.screen.calibration_run import CalibrationRun
 
+    operator = asked["operator"]
     kept = open_calibration(logbook, wanted.gauge)
     if kept is not None:
         require_same(kept, wanted)
@@ -104,17 +157,17 @@ def _calibrate(
     require_same_adapter(entry, station)
     if kept is None:
         kept = begin_calibration(logbook, wanted, fleet, order, operator)
-    show, commands, on_task = take_part(stack, operator)
+    part = take_part(stack, entry.label)
     return CalibrationRun(
         station,
         logbook,
         kept,
         operator,
-        show,
-        commands,
+        part.show,
+        part.commands,
         due_by_fleet(fleet, entry.label),
         certificate_numbers(logbook),
-        on_task,
+        part.told,
         by_key=asked["by_key"],
         with_monte_carlo=asked["monte_carlo"],
     ).run()

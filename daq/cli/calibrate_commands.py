@@ -1,7 +1,6 @@
 """How a person takes part in a calibration: a screen and keys, or lines of text."""
 
 import sys
-from collections.abc import Callable, Iterable
 from contextlib import ExitStack
 from dataclasses import replace
 from datetime import date
@@ -10,16 +9,14 @@ from typing import TYPE_CHECKING, TextIO
 
 import click
 
-from daq.cli.taking_part import Lines, PlainLines, Terminal, is_at_terminal
+from daq.cli.taking_part import Lines, Part, PlainLines, Terminal, is_at_terminal
 
 if TYPE_CHECKING:
     from daq.calibration.guided import Ending
     from daq.screen.calibration_run import Asked, Command
     from daq.screen.calibration_view import CalibrationView
 
-Show = Callable[["CalibrationView", float], object]
-Commands = Callable[[], "Iterable[Command]"]
-OnTask = Callable[["Asked"], object]
+CalibrationPart = Part["CalibrationView", "Command", "Asked"]
 
 WORDS = (
     "go, temp °C, back, anew WHY, insist WHY | NAME, adjusted WHAT, unadjusted, end, trust, quit"
@@ -27,20 +24,21 @@ WORDS = (
 """What may stand on a line."""
 
 
-def take_part(stack: ExitStack, operator: str) -> tuple[Show, Commands, OnTask]:
+def take_part(stack: ExitStack, operator: str, *, ends_with_input: bool = True) -> CalibrationPart:
     """How views are shown, where commands come from, and who is told of each task.
 
     Args:
         stack: closes the screen and gives the keyboard back.
         operator: who answers, if nobody else is named.
+        ends_with_input: whether the end of the lines, where there is no terminal, stops the run.
     """
     if is_at_terminal():
         person = AtTerminal(operator)
         stack.callback(person.leave)
         person.enter()
-        return person.show, person.commands, person.told
-    lines = LinesOfText(sys.stdin)
-    return plain_tasks(), lines.commands, lines.told
+        return Part(person.show, person.commands, person.told)
+    lines = LinesOfText(sys.stdin, ends=ends_with_input)
+    return Part(plain_tasks(), lines.commands, lines.told)
 
 
 def plain_tasks() -> "PlainLines[CalibrationView]":
@@ -146,8 +144,9 @@ def _asked_of(proposed: "Ending") -> "Ending":
 class LinesOfText:
     """Commands from lines: ``temp 20.1``, ``go``, ``insist why | who``, ``adjusted what``, …"""
 
-    def __init__(self, source: TextIO) -> None:
+    def __init__(self, source: TextIO, *, ends: bool = True) -> None:
         self._lines = Lines(source)
+        self._ends = ends
         self._ending: Ending | None = None
 
     def told(self, asked: "Asked") -> None:
@@ -155,11 +154,11 @@ class LinesOfText:
         self._ending = asked.ending
 
     def commands(self) -> "list[Command]":
-        """The next line, if one has come; the end of the input stops the run for now."""
+        """The next line, if one has come; the end of the input may stop the run for now."""
         from daq.screen.calibration_run import Command
 
         line = self._lines.next()
-        if line is None:
+        if line is None and self._ends:
             return [Command(kind="quit")]
         if not line:
             return []

@@ -1,7 +1,8 @@
 """restpoint capture: the live indicator, keeping settled values in a logbook."""
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 import click
 
@@ -11,36 +12,62 @@ from daq.cli.options import (
 )
 from daq.cli.register_status import filled, register_option
 
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def capture_options(function: F) -> F:
+    """What every run that captures takes."""
+    for option in reversed(
+        (
+            click.option(
+                "--logbook",
+                "logbook_file",
+                required=True,
+                type=click.Path(dir_okay=False, path_type=Path),
+                help="The logbook; it is begun if there is none.",
+            ),
+            click.option(
+                "--when",
+                type=click.Choice(["settled", "in limits", "key"]),
+                default="settled",
+                show_default=True,
+                help="What is captured by itself: every rest, rests within the limits, or nothing.",
+            ),
+            click.option(
+                "--count", type=click.IntRange(min=1), help="Stop after so many captures."
+            ),
+            click.option("--operator", default="", help="Who measures."),
+            click.option(
+                "--although",
+                metavar="REASON",
+                callback=filled,
+                help="Why the gauge is used whatever the register says of it; kept with each "
+                "capture.",
+            ),
+            register_option,
+            bench_options,
+        )
+    ):
+        function = option(function)
+    return function
+
+
+def require_somebody(although: str | None, operator: str) -> None:
+    """Refuse a reason that nobody answers for.
+
+    Raises:
+        click.UsageError: there is a reason and no operator.
+    """
+    if although and not operator:
+        raise click.UsageError("--although needs --operator: somebody has to answer for it.")
+
 
 @click.command(
     epilog="Example: restpoint capture decimal-line@/dev/ttyUSB0 --logbook engine.logbook "
     '--nominal "76.20 mm" --limits "± 0.02 mm" --source "sheet 4, rev. B"'
 )
 @click.argument("gauge")
-@click.option(
-    "--logbook",
-    "logbook_file",
-    required=True,
-    type=click.Path(dir_okay=False, path_type=Path),
-    help="The logbook; it is begun if there is none.",
-)
-@click.option(
-    "--when",
-    type=click.Choice(["settled", "in limits", "key"]),
-    default="settled",
-    show_default=True,
-    help="What is captured by itself: every rest, rests within the limits, or nothing.",
-)
-@click.option("--count", type=click.IntRange(min=1), help="Stop after so many captures.")
-@click.option("--operator", default="", help="Who measures.")
-@click.option(
-    "--although",
-    metavar="REASON",
-    callback=filled,
-    help="Why the gauge is used whatever the register says of it; kept with each capture.",
-)
-@register_option
-@bench_options
+@capture_options
 @json_option
 def command(
     gauge: str,
@@ -62,10 +89,11 @@ def command(
     until somebody confirms it by the key c, or by --although; that is kept with each capture. From
     one of limited range no value outside it is taken.
     """
-    from daq.cli.bench import run_bench
+    from daq.cli.at_bench import run_bench
     from daq.logbook import Logbook
 
-    if options.get("although") and not operator:
-        raise click.UsageError("--although needs --operator: somebody has to answer for it.")
+    require_somebody(options.get("although"), operator)
     with Logbook.open(logbook_file) as logbook:
-        return run_bench(gauge, options, when=when, logbook=logbook, count=count, operator=operator)
+        return run_bench(
+            [gauge], options, when=when, logbook=logbook, count=count, operator=operator
+        )

@@ -114,9 +114,10 @@ def _bench(seed: int, live: bool) -> "Bench":
 
 
 def _display(stack: ExitStack, as_json: bool) -> tuple[Any, Any]:
-    from daq.cli.bench import display
+    from daq.cli.at_bench import display
 
-    return display(stack, as_json, shows_captures=True)
+    shown = display(stack, as_json, shows_captures=True)
+    return shown.show, shown.commands
 
 
 def _one_task(

@@ -1,38 +1,36 @@
 """How a person takes part in a job: a screen and keys, or lines of text."""
 
 import sys
-from collections.abc import Callable, Iterable
 from contextlib import ExitStack
 from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING, TextIO
 
 import click
 
-from daq.cli.taking_part import Lines, PlainLines, Terminal, is_at_terminal
+from daq.cli.taking_part import Lines, Part, PlainLines, Terminal, is_at_terminal
 
 if TYPE_CHECKING:
     from daq.jobs.task import Task
     from daq.screen.job_run import Command
     from daq.screen.job_view import JobView
 
-Show = Callable[["JobView", float], object]
-Commands = Callable[[], "Iterable[Command]"]
-OnTask = Callable[["Task"], object]
+JobPart = Part["JobView", "Command", "Task"]
 
 
-def take_part(stack: ExitStack, operator: str) -> tuple[Show, Commands, OnTask]:
+def take_part(stack: ExitStack, operator: str, *, ends_with_input: bool = True) -> JobPart:
     """How views are shown, where commands come from, and who is told of each task.
 
     Args:
         stack: closes the screen and gives the keyboard back.
         operator: who answers, if nobody else is named.
+        ends_with_input: whether the end of the lines, where there is no terminal, stops the job.
     """
     if is_at_terminal():
         person = AtTerminal(operator)
         stack.callback(person.leave)
         person.enter()
-        return person.show, person.commands, person.told
-    return plain_tasks(), LinesOfText(sys.stdin).commands, lambda _: None
+        return Part(person.show, person.commands, person.told)
+    return Part(plain_tasks(), LinesOfText(sys.stdin, ends=ends_with_input).commands)
 
 
 def plain_tasks() -> "PlainLines[JobView]":
@@ -91,15 +89,16 @@ class AtTerminal(Terminal["JobView"]):
 class LinesOfText:
     """Commands from lines: ``go``, ``go 36.5``, ``anew injector 3``, ``skip why | who``, …"""
 
-    def __init__(self, source: TextIO) -> None:
+    def __init__(self, source: TextIO, *, ends: bool = True) -> None:
         self._lines = Lines(source)
+        self._ends = ends
 
     def commands(self) -> "list[Command]":
-        """The next line, if one has come; the end of the input stops the job for now."""
+        """The next line, if one has come; the end of the input may stop the job for now."""
         from daq.screen.job_run import Command
 
         line = self._lines.next()
-        if line is None:
+        if line is None and self._ends:
             return [Command("quit")]
         if not line:
             return []

@@ -1,50 +1,65 @@
 """restpoint job run: walk a fitter through a job sheet, and keep what was found and left."""
 
+from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from daq.cli.options import gauges_option, station_name
 
 if TYPE_CHECKING:
+    from daq.cli.job_commands import JobPart
     from daq.jobs.sheet import Sheet
     from daq.measure.gauges import Gauge
+
+
+F = TypeVar("F", bound=Callable[..., Any])
+TakePart = Callable[[ExitStack, tuple[str, ...]], "JobPart"]
+"""Makes who takes part, given what closes it and the labels of the gauges."""
+
+
+def job_options(function: F) -> F:
+    """What every run of a job takes: the sheet, the logbook, the engine, who works, the gauges."""
+    for option in reversed(
+        (
+            click.argument("sheet", type=click.Path(dir_okay=False, path_type=Path)),
+            click.option(
+                "--logbook",
+                "logbook_file",
+                required=True,
+                type=click.Path(dir_okay=False, path_type=Path),
+                help="The logbook; it is begun if there is none.",
+            ),
+            click.option(
+                "--engine", required=True, help="Which engine: its serial number or its name."
+            ),
+            click.option("--operator", required=True, help="Who works."),
+            click.option(
+                "--variant",
+                help="Which of the sheet's variants; needed to begin if it has several.",
+            ),
+            click.option(
+                "--gauge",
+                "given",
+                multiple=True,
+                help="ROLE=GAUGE, once for each role of the sheet: a label from the gauges file, "
+                "or PROFILE@PORT. One gauge may serve in several roles.",
+            ),
+            gauges_option,
+        )
+    ):
+        function = option(function)
+    return function
 
 
 @click.command(
     epilog="Example: restpoint job run ferry.toml --logbook aux2.logbook --engine 'auxiliary 2' "
     "--variant '1500 rpm, standby' --operator 'R. Ahlers' --gauge rack=G-14 --gauge height=G-09"
 )
-@click.argument("sheet", type=click.Path(dir_okay=False, path_type=Path))
-@click.option(
-    "--logbook",
-    "logbook_file",
-    required=True,
-    type=click.Path(dir_okay=False, path_type=Path),
-    help="The logbook; it is begun if there is none.",
-)
-@click.option("--engine", required=True, help="Which engine: its serial number or its name.")
-@click.option("--operator", required=True, help="Who works.")
-@click.option("--variant", help="Which of the sheet's variants; needed to begin if it has several.")
-@click.option(
-    "--gauge",
-    "given",
-    multiple=True,
-    help="ROLE=GAUGE, once for each role of the sheet: a label from the gauges file, or "
-    "PROFILE@PORT. One gauge may serve in several roles.",
-)
-@gauges_option
-def command(
-    sheet: Path,
-    logbook_file: Path,
-    engine: str,
-    operator: str,
-    variant: str | None,
-    given: tuple[str, ...],
-    gauges_file: Path | None,
-) -> int:
+@job_options
+def command(**asked: Any) -> int:
     """Walk through a job, step by step, and keep what was found and what was left.
 
     SHEET is a job sheet (TOML). A job on this engine that was begun by the same sheet and not ended
@@ -59,8 +74,22 @@ def command(
     Isolate and lock out starting energy and fuel before barring. The engine maker's current
     figures, local rules and a licensed person's sign-off come before anything shown here.
     """
-    from daq.cli.job_calibration import ask_the_register
     from daq.cli.job_commands import take_part
+
+    return run_job(asked, lambda stack, _: take_part(stack, asked["operator"]))
+
+
+def run_job(asked: dict[str, Any], take_part: TakePart) -> int:
+    """Run a job from where it stands until it ends or somebody stops.
+
+    Args:
+        asked: the values of ``job_options``.
+        take_part: who takes part.
+
+    Returns:
+        The exit status: 0 if the job has ended, 3 if it is open.
+    """
+    from daq.cli.job_calibration import ask_the_register
     from daq.cli.job_opening import await_ports, open_or_begin, require_same_gauges
     from daq.jobs.sheet import load_sheet
     from daq.logbook import Logbook
@@ -68,35 +97,27 @@ def command(
     from daq.measure.station import Station
     from daq.screen.job_run import JobRun
 
-    sound = load_sheet(sheet)
-    gauges = _gauges(sound, given, gauges_file)
+    sound, operator = load_sheet(asked["sheet"]), asked["operator"]
+    gauges = _gauges(sound, asked["given"], asked["gauges_file"])
     with ExitStack() as stack:
-        logbook = stack.enter_context(Logbook.open(logbook_file))
+        logbook = stack.enter_context(Logbook.open(asked["logbook_file"]))
         bench = Bench(station_name(), operator)
         every = {gauge.label: gauge for gauge in gauges.values()}
         station = stack.enter_context(Station([*every.values()], logbook=logbook, bench=bench))
         await_ports(station, list(every))
-        kept = open_or_begin(logbook, sound, engine, operator, variant, gauges, station)
+        kept = open_or_begin(
+            logbook, sound, asked["engine"], operator, asked["variant"], gauges, station
+        )
         require_same_gauges(kept, gauges, station)
         on_adapter = {role: station.identity(gauge.label) for role, gauge in gauges.items()}
         ask_the_register(logbook, kept, on_adapter, operator)
-        show, commands, on_task = take_part(stack, operator)
-        run = JobRun(
-            station,
-            logbook,
-            sound,
-            kept,
-            {role: gauge.label for role, gauge in gauges.items()},
-            operator,
-            show,
-            commands,
-            on_task,
-        )
-        stands = run.run()
+        part = take_part(stack, tuple(every))
+        labels = {role: gauge.label for role, gauge in gauges.items()}
+        stands = JobRun(station, logbook, sound, kept, labels, operator, *part).run()
     done = sum(each.is_done for step in stands.steps.values() for each in step.targets)
     of = sum(len(step.targets) for step in stands.steps.values())
     how = "ended" if stands.ended else "open; the same command goes on with it"
-    click.echo(f"{done} of {of} done. The job is {how}. Logbook: {logbook_file}.")
+    click.echo(f"{done} of {of} done. The job is {how}. Logbook: {asked['logbook_file']}.")
     return 0 if stands.ended else 3
 
 

@@ -1,12 +1,13 @@
-"""How a person takes part in any guided work: a screen and single keys, or lines of text."""
+"""How people take part in any work: a screen and single keys, lines of text, or several of them."""
 
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack
+from dataclasses import replace
 from queue import Empty, SimpleQueue
-from typing import TYPE_CHECKING, Any, Generic, TextIO, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TextIO, TypeVar
 
 import click
 
@@ -14,6 +15,55 @@ if TYPE_CHECKING:
     from daq.screen.rows import Rows
 
 View = TypeVar("View")
+Command = TypeVar("Command")
+Told = TypeVar("Told")
+
+
+class Part(NamedTuple, Generic[View, Command, Told]):
+    """One way of taking part.
+
+    ``show`` is given each view with the time in seconds, ``commands`` says what was asked for since
+    the last call, ``told`` is given each new task.
+    """
+
+    show: Callable[[View, float], object]
+    commands: Callable[[], Iterable[Command]] = tuple
+    told: Callable[[Told], object] = lambda _: None
+
+
+def together(*parts: Part[View, Command, Told]) -> Part[View, Command, Told]:
+    """Several ways of taking part as one: everybody sees everything, and anybody may ask."""
+    if len(parts) == 1:
+        return parts[0]
+
+    def show(view: View, now_s: float) -> None:
+        for part in parts:
+            part.show(view, now_s)
+
+    def commands() -> Iterator[Command]:
+        # Asked one by one: what comes after an answer is looked at when that can be seen.
+        for part in parts:
+            yield from part.commands()
+
+    def told(task: Told) -> None:
+        for part in parts:
+            part.told(task)
+
+    return Part(show, commands, told)
+
+
+def with_notice(
+    part: Part[View, Command, Told], notice: Callable[[], str]
+) -> Part[View, Command, Told]:
+    """``part``, told what is wrong elsewhere wherever a view has no notice of its own."""
+
+    def show(view: View, now_s: float) -> None:
+        words = notice()
+        if words and not view.notice:  # type: ignore[attr-defined]
+            view = replace(view, notice=words)  # type: ignore[type-var]
+        part.show(view, now_s)
+
+    return part._replace(show=show)
 
 
 def is_at_terminal() -> bool:

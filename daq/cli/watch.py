@@ -25,6 +25,6 @@ def command(gauge: str, **options: Any) -> int:
     GAUGE is a label from the gauges file, or PROFILE@PORT. Nothing is kept; see restpoint capture.
     On a terminal it fills the screen (q quits); elsewhere it prints a line for each change.
     """
-    from daq.cli.bench import run_bench
+    from daq.cli.at_bench import run_bench
 
-    return run_bench(gauge, options, when="never", logbook=None, count=None)
+    return run_bench([gauge], options, when="never", logbook=None, count=None)

@@ -61,7 +61,8 @@ class Engine(Form):
     ``intervals`` are degrees of crank angle from each firing to the next, the last one back to the
     first; without them the engine fires evenly. Whole degrees sum to the cycle exactly; decimals
     may be rounded. ``rotation`` is the running direction, looking at
-    the end that ``seen_from`` names. Counts of valves and injectors are for one cylinder.
+    the end that ``seen_from`` names. ``first_at`` is the end that the cylinders are counted from;
+    only drawings need it. Counts of valves and injectors are for one cylinder.
     ``timing`` and ``valve_table`` may be left out; a table that cannot be right is refused.
     ``source`` names the document and its revision that the figures are from.
 
@@ -77,6 +78,7 @@ class Engine(Form):
     intervals: tuple[Degrees, ...] = ()
     rotation: Literal["clockwise", "anticlockwise"]
     seen_from: Literal["flywheel end", "free end"]
+    first_at: Literal["flywheel end", "free end"] | None = None
     intake_valves: Count
     exhaust_valves: Count
     injectors: Count

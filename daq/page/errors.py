@@ -13,3 +13,7 @@ class MessageError(PageError):
 
 class ListenError(PageError):
     """The page cannot be served where it was asked for: the port is taken, the address is none."""
+
+
+class UnfitError(PageError):
+    """What a screen asks for does not fit the work as it stands. The message says why."""

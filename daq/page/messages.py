@@ -8,7 +8,7 @@ no verdict and no turn in a message.
 import json
 import math
 import unicodedata
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from typing import Annotated, Any, Literal, TypeGuard
 
@@ -120,7 +120,7 @@ def _why(error: ValidationError) -> str:
         return f"this screen speaks another version than {VERSION}; load the page again"
     if field == "figures":
         return "a figure must be a plain number with a point, as 36.5"
-    if first["type"] == "extra_forbidden" or field not in Wish.model_fields:
+    if first["type"] == "extra_forbidden" or field == "do" or field not in Wish.model_fields:
         return "the message is not in the form of this page; load the page again"
     words = first["msg"].removeprefix("Value error, ")
     return f"{field!r} cannot be taken: {words[:1].lower()}{words[1:]}"
@@ -215,8 +215,12 @@ def bench_message(view: BenchView, *, captures: bool = True) -> Message:
         "lower_mm": _mm(view.lower_mm),
         "upper_mm": _mm(view.upper_mm),
         "aim_mm": _mm(view.aim_mm) if view.nominal_mm is not None else None,
+        "spec": view.spec_name,
         "nominal": _length(view, view.nominal_mm),
         "limits": "" if view.nominal_mm is None else limits_text(view),
+        "lower": _signed(view, view.lower_mm),
+        "upper": _signed(view, view.upper_mm),
+        "aim": _signed(view, view.aim_mm) if view.nominal_mm is not None else "",
         "headline": _headline(view),
         "age_s": _seconds(view.age_s),
         "captured": view.captured,
@@ -229,6 +233,41 @@ def bench_message(view: BenchView, *, captures: bool = True) -> Message:
         "can_capture": captures and view.shown_mm is not None and not view.doubt,
         **_number(view),
     }
+
+
+WITHHELD: Message = {
+    "fresh": False,
+    "headline": {"texts": ["WAIT"], "mood": "wait", "mark": " ", "is_news": False},
+    "refused_ago_s": 0.0,
+    "captured_ago_s": None,
+    "can_capture": False,
+    "digits": None,
+    "deviation_mm": None,
+    "length": None,
+    "motion": None,
+    "at_rest": False,
+    "settled": None,
+    "U": None,
+    "n": None,
+    "outcome": None,
+    "guide": "",
+    "way": None,
+    "amount": "",
+    "age_s": None,
+}
+"""What stands in BENCH while nobody can say what the gauge reads."""
+
+
+def withheld(state: State, why: str) -> State:
+    """``state`` without its number, and without anything that follows from it.
+
+    Args:
+        state: what was shown last.
+        why: why it may no longer be true.
+    """
+    if state.view is None:
+        return state
+    return replace(state, view={**state.view, **WITHHELD, "notice": why})
 
 
 def _number(view: BenchView) -> Message:
@@ -259,6 +298,11 @@ def _headline(view: BenchView) -> Message:
 
 def _length(view: BenchView, mm: Decimal | None) -> str | None:
     return shown_in(mm, view.unit, view.step_mm, sign=False) if _is_there(mm) else None
+
+
+def _signed(view: BenchView, mm: Decimal | None) -> str:
+    """A deviation as text, as it stands at a mark of the scale; empty for none."""
+    return shown_in(mm, view.unit, view.step_mm) if _is_there(mm) else ""
 
 
 def _is_there(mm: Decimal | None) -> TypeGuard[Decimal]:

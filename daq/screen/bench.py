@@ -23,8 +23,8 @@ TICK_S = 0.02
 When = Literal["settled", "in limits", "key", "never"]
 """What is captured by itself: every rest, rests within the limits, or nothing."""
 
-Command = Literal["capture", "confirm", "quit", "back", "anew", "skip", "let it stand"]
-"""The last four mean something in a job only."""
+Command = Literal["capture", "confirm", "quit", "back", "anew", "skip", "let it stand", "no"]
+"""What follows ``quit`` means nothing to one gauge."""
 
 
 @dataclass(slots=True)

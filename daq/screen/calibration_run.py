@@ -318,6 +318,8 @@ class CalibrationRun:
             step_mm=stands.gauge.step_mm,
             last=last_words(stands),
             notice=(bench.doubt or bench.notice if bench else "") or self.news.notice,
+            standing=stands,
+            task=task,
         )
 
 

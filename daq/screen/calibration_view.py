@@ -28,6 +28,8 @@ class CalibrationView:
     ``done`` of ``of`` points of the run are there. ``bench`` is the gauge, None where the task does
     not read it. ``curve`` is what is known of its errors so far. ``last`` is the last point in
     words, with its error. ``notice`` is what has just been refused, or what else happened.
+    ``standing`` and ``task`` are what the view was made from, for screens that show more of it; the
+    same objects come again until the calibration moves on.
     """
 
     kind: str
@@ -42,6 +44,8 @@ class CalibrationView:
     step_mm: Decimal = Decimal("0.001")
     last: str = ""
     notice: str = ""
+    standing: "Standing | None" = None
+    task: "Task | None" = None
 
     @property
     def keys(self) -> str:

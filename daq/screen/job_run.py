@@ -41,17 +41,19 @@ many display steps."""
 class Command:
     """What a person asks for: ``go`` on with the task, go ``back`` one target, and so on.
 
-    ``skip`` and ``let it stand`` need a ``reason``, and ``by`` whoever answers for it.
+    ``skip`` and ``let it stand`` need a ``reason``, and ``by`` whoever answers for it. ``again``
+    too: the result with this ``uid`` is set aside, and its target is measured once more.
     ``figures`` are what the task asks for: the angle on the engine's scale, degrees; or the
     temperatures of the part and of the gauge, °C. ``target`` is what to set ``anew``, in the step
     of the task; the one left furthest from its aim if it is empty.
     """
 
-    kind: Literal["go", "back", "anew", "skip", "let it stand", "trust the gauge", "quit"]
+    kind: Literal["go", "back", "anew", "again", "skip", "let it stand", "trust the gauge", "quit"]
     reason: str = ""
     by: str = ""
     figures: tuple[Decimal, ...] = ()
     target: str = ""
+    uid: str = ""
 
 
 @dataclass(slots=True)
@@ -178,6 +180,8 @@ class JobRun:
                 return self._go_back(job)
             case "anew":
                 return self._set_anew(job, task, command.target)
+            case "again":
+                return self._measure_again(job, command)
             case "skip" | "let it stand":
                 return self._except(job, task, command)
         if task.kind == "confirm":
@@ -284,6 +288,20 @@ class JobRun:
         reason = "set anew, so that it goes with the others"
         return self._keep([excepted(job, task.step, name, "anew", reason, self._stamp())])
 
+    def _measure_again(self, job: JobStanding, command: Command) -> bool:
+        """A result is set aside by a record of its own, and its target is measured once more."""
+        every = [target for step in job.steps.values() for target in step.targets]
+        found = next(
+            (t for t in every if t.latest is not None and t.latest.uid == command.uid), None
+        )
+        if found is None or not command.uid:
+            return self._refuse("only the latest result of a target can be measured again")
+        reason, by = command.reason.strip(), command.by.strip()
+        if not reason:
+            return self._refuse("say why it is measured again: a reason is needed")
+        step, target = found.work.planned.name, found.work.target.name
+        return self._keep([excepted(job, step, target, "again", reason, self._stamp(), by)])
+
     def _except(self, job: JobStanding, task: Task, command: Command) -> bool:
         if not task.target or task.gate == "crank":
             return self._refuse("there is nothing here to skip; go on to a target first")
@@ -338,6 +356,8 @@ class JobRun:
             of=len(every),
             bench=bench,
             notice=self.news.notice,
+            standing=job,
+            task=task,
         )
 
 

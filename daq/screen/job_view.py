@@ -2,11 +2,15 @@
 
 import textwrap
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from daq.screen.drawing import lone_headline, rows_of
 from daq.screen.rows import Row, Rows, ascii_row, clean, ends, filled, line
 from daq.screen.view import BenchView, Headline
+
+if TYPE_CHECKING:
+    from daq.jobs.standing import JobStanding
+    from daq.jobs.task import Task
 
 Kind = Literal["confirm", "measure", "adjust", "decide", "end"]
 
@@ -36,6 +40,8 @@ class JobView:
     ``title``, ``words`` and ``more`` are the task's; ``sign`` chooses the headline of a task
     without a gauge. ``done`` of ``of`` targets are done. ``bench`` is the gauge that is read, None
     if none is. ``notice`` is what has just happened or been refused.
+    ``standing`` and ``task`` are what the view was made from, for screens that show more; the same
+    objects come again until the job moves on.
     """
 
     kind: Kind
@@ -48,6 +54,8 @@ class JobView:
     bench: BenchView | None = None
     notice: str = ""
     keys: str = "space go on  b back  a set anew  s skip  o let it stand  q stop for now"
+    standing: "JobStanding | None" = None
+    task: "Task | None" = None
 
 
 def job_rows(view: JobView, width: int, height: int, *, ascii_only: bool = False) -> Rows:
