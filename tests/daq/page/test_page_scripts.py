@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from .js.states import all_states
+from .js.work.works import all_works
 
 HERE = Path(__file__).parent / "js"
 NODE = shutil.which("node")
@@ -19,19 +20,21 @@ pytestmark = pytest.mark.skipif(
 
 
 @pytest.fixture(scope="module")
-def states(tmp_path_factory):
-    """The file with the states that the bench sends, made by the code that sends them."""
-    path = tmp_path_factory.mktemp("page") / "states.json"
-    path.write_text(json.dumps(all_states()), "utf-8")
-    return path
+def sent(tmp_path_factory):
+    """Files with what the bench sends, made by the code that sends it, by the names for them."""
+    folder = tmp_path_factory.mktemp("page")
+    files = {"RESTPOINT_STATES": all_states(), "RESTPOINT_WORKS": all_works(folder)}
+    for name, said in files.items():
+        (folder / f"{name}.json").write_text(json.dumps(said), "utf-8")
+    return {name: str(folder / f"{name}.json") for name in files}
 
 
-@pytest.mark.parametrize("name", sorted(path.name for path in HERE.glob("*.test.mjs")))
-def test_the_scripts_do_what_their_tests_say(name, states):
+@pytest.mark.parametrize("name", sorted(str(p.relative_to(HERE)) for p in HERE.rglob("*.test.mjs")))
+def test_the_scripts_do_what_their_tests_say(name, sent):
     assert NODE is not None
     ran = subprocess.run(
         [NODE, "--test", str(HERE / name)],
-        env={**os.environ, "RESTPOINT_STATES": str(states)},
+        env={**os.environ, **sent},
         capture_output=True,
         text=True,
         timeout=50,
