@@ -15,7 +15,6 @@ from daq.jobs.standing import JobStanding, StepStanding, TargetStanding
 from daq.jobs.task import Task
 from daq.logbook.fields import time_text
 from daq.logbook.job import JobException, JobRecord, JobResult
-from daq.page.engine_drawing import svg_of
 from daq.page.job_cylinders import cylinders_of, state_of
 from daq.screen.job_view import HEADLINES, JobView
 from daq.spec.units import shown_in
@@ -39,14 +38,6 @@ class JobStates:
         placed = self._placed(view)
         more = [each for each in view.more if each not in placed["cautions"]]
         return {**_words(view), **placed, "more": more}
-
-    def drawing(self) -> str | None:
-        """The engine as it stood in the last view, as SVG; None before there was one.
-
-        May be called from another thread than ``message``.
-        """
-        of = self._of
-        return None if of is None else svg_of(of[0].sheet.engine, cylinders_of(*of))
 
     def _placed(self, view: JobView) -> Message:
         job, task = view.standing, view.task

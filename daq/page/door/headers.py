@@ -17,7 +17,6 @@ _POLICY = (
 
 _NOT_NEEDED = (
     "accelerometer",
-    "bluetooth",
     "camera",
     "display-capture",
     "geolocation",

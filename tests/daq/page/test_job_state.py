@@ -8,8 +8,10 @@ import pytest
 from daq.jobs.answers import excepted
 from daq.jobs.tasks import next_task
 from daq.logbook.job import JobException, JobResult
+from daq.page.hub import Hub
 from daq.page.job_cylinders import cylinders_of
 from daq.page.job_state import JobStates, job_message, place_message
+from daq.page.parts import JobPart
 from daq.screen.job_view import JobView
 from tests.daq.jobs.fitter import Engine, Fitter
 
@@ -183,11 +185,13 @@ def test_a_view_without_its_standing_still_says_its_task():
 
 def test_the_drawing_is_of_the_last_view():
     fitter, states = Fitter(), JobStates()
-    assert states.drawing() is None
+    part = JobPart(Hub(), ("G-1",), states.message)
+    assert part.engine() is None
     work_until(fitter, lambda task: task.target == "cylinder 3")
-    states.message(view(fitter))
-    assert "Cylinder 3: now" in states.drawing()
-    assert "Cylinder 2: in" in states.drawing()
+    part.show(view(fitter), 0.0)
+    assert not part.trouble
+    assert "Cylinder 3: now" in part.engine()
+    assert "Cylinder 2: in" in part.engine()
 
 
 def test_several_targets_of_one_cylinder_make_one_word_for_it():
