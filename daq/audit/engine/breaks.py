@@ -92,19 +92,27 @@ def add_breaks(store: Store, source: Source) -> None:
 
 
 def _codes(source: Source, column: str, texts: list[str], connection: Any) -> Ints:
-    """The numbers of names, as the source gives them."""
-    return np.array([_code(source, column, text, connection) for text in texts], dtype=np.int64)
+    """The numbers of names, as the source gives them; every name is looked at once."""
+    names = [text for text in dict.fromkeys(texts) if text]
+    codes = {"": -1}
+    if names and _is_whole(source, column, names[0]):
+        codes |= {name: _whole(name) for name in names}
+    elif names:
+        hashed = "SELECT name, CAST(hash(name) >> 1 AS BIGINT) FROM (SELECT unnest(?) AS name)"
+        codes |= dict(connection.execute(hashed, [names]).fetchall())
+    return np.array([codes[text] for text in texts], dtype=np.int64)
 
 
-def _code(source: Source, column: str, text: str, connection: Any) -> int:
-    if not text:
-        return -1
-    if text.lstrip("-").isdigit() and len(text) < 19:
-        whole = int(text) if int(text) >= 0 else int(text) - 1
-        try:
-            if source.names(column, np.array([whole])) == [text]:
-                return whole
-        except KeyError:  # a text that looks like a number, in a column of texts
-            pass
-    (code,) = connection.execute("SELECT CAST(hash(?) >> 1 AS BIGINT)", [text]).fetchone()
-    return int(code)
+def _is_whole(source: Source, column: str, name: str) -> bool:
+    """Whether names of a column are whole numbers: all of them are, or all are texts."""
+    if not name.lstrip("-").isdigit() or len(name) >= 19:
+        return False
+    try:
+        return source.names(column, np.array([_whole(name)])) == [name]
+    except KeyError:  # a text that looks like a number
+        return False
+
+
+def _whole(name: str) -> int:
+    number = int(name)
+    return number if number >= 0 else number - 1  # -1 stands for a missing name

@@ -75,3 +75,15 @@ def test_what_is_no_link_is_a_break(tmp_path, link):
 
 def test_after_a_row_that_lacks_a_value_nothing_is_told_of_the_next(tmp_path):
     assert chained(tmp_path, 16, lambda rows: [{**row, "l": ""} for row in rows]) == []
+
+
+@pytest.mark.parametrize("gauges", [("7", "12"), ("7", "G 12"), ("-1", "7")])
+def test_gauges_are_called_what_the_log_calls_them(tmp_path, gauges):
+    rows = [f"{gauge},{seq},{seq},,1,1,0000" for gauge in gauges for seq in (1, 2)]
+    (tmp_path / "captures.csv").write_text("\n".join(["g,s,t,j,v,l,k", *rows]) + "\n", "utf-8")
+    mapping = mapping_from(MAPPING.format(digits=16).encode(), "chained.toml")
+    rules = [rule for rule in built_in() if rule.id == "broken-chain"]
+    with open_source([tmp_path], mapping) as source:
+        findings = audit(source, rules).findings
+    assert {each.gauge for each in findings} == set(gauges)
+    assert len(findings) == 2 * len(gauges)
