@@ -1,8 +1,8 @@
 """A foreign log turned once into the open format, so that no later audit must sort or convert it.
 
 What comes out is Parquet, sorted, names as whole numbers where the log has such for all of them.
-Rows that cannot be read are told and left out, as they would be at every audit. How a foreign log
-is chained is written beside it, in `CHAIN`.
+Rows that cannot be read are left out, and listed beside it in `REJECTED`, so that whoever opens it
+is told of them as at every audit. How a foreign log is chained is written there too, in `CHAIN`.
 """
 
 import shutil
@@ -16,7 +16,7 @@ import duckdb
 from daq.audit.errors import IntakeError
 from daq.audit.intake.limits import Limits
 from daq.audit.intake.mapping import ChainFrom, Mapping
-from daq.audit.intake.opening import CHAIN, open_source
+from daq.audit.intake.opening import CHAIN, REJECTED, open_source
 from daq.audit.intake.quoting import literal
 from daq.audit.intake.rejects import Rejects
 from daq.audit.intake.source import LogSource
@@ -55,7 +55,7 @@ def convert_log(
         mapping: which column is what; None if the files are in the open format, but in no order.
         to: a folder that is empty or not there yet, in none of ``paths``.
         limits: what reading may use.
-        rejects_to: a CSV file for every rejected row.
+        rejects_to: another CSV file for every rejected row.
 
     Raises:
         IntakeError: as `open_source`; or ``to`` cannot be used, or has no room.
@@ -66,12 +66,17 @@ def convert_log(
     shutil.rmtree(partial, ignore_errors=True)
     try:
         partial.mkdir(parents=True)
-        with open_source(paths, mapping, limits=limits, rejects_to=rejects_to) as source:
+        left_out = partial / REJECTED
+        with open_source(paths, mapping, limits=limits, rejects_to=left_out) as source:
             names = list(_written(source, partial))
             if isinstance(source.chain, ChainFrom):
                 (partial / CHAIN).write_text(_chain(source.chain), "utf-8")
             rows = {name: source.rows(name) for name in TABLES if source.columns(name)}
             rejects, notes = source.rejects, tuple(source.notes)
+        if rejects_to is not None:
+            shutil.copyfile(left_out, rejects_to)
+        if not rejects:
+            left_out.unlink()
         if to.exists():
             to.rmdir()
         partial.rename(to)

@@ -18,6 +18,9 @@ from daq.audit.layout import TABLES, Table
 CHAIN: Final = "chain.toml"
 """The file in the folder of a converted log that says how its rows are chained."""
 
+REJECTED: Final = "rejected.csv"
+"""The file in the folder of a converted log with the rows that were not taken into it."""
+
 
 def open_source(
     paths: Sequence[Path],
@@ -48,6 +51,9 @@ def open_source(
     source = LogSource(limits or Limits(), Rejects(rejects_to), mapping, chain)
     try:
         source.take(_own(paths) if mapping is None else _mapped(paths, mapping))
+        for path in paths if mapping is None else ():
+            if (left_out := path / REJECTED).is_file():
+                source.rejects.add_from(left_out)
         if not source.files and not source.rejects:
             raise IntakeError(
                 f"There is no log in {', '.join(map(str, paths))}: no file has the name of a table "

@@ -7,6 +7,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import NamedTuple, Self
 
+from daq.audit.errors import IntakeError
+
+_COLUMNS = ("file", "line", "column", "reason", "value")
+
 KEPT = 1000
 """Rejected rows that are kept to be shown. The counts are exact however many there are."""
 
@@ -48,7 +52,7 @@ class Rejects:
         self._file = None if to is None else to.open("w", encoding="utf-8", newline="")
         self._csv = None if self._file is None else csv.writer(self._file)
         if self._csv is not None:
-            self._csv.writerow(("file", "line", "column", "reason", "value"))
+            self._csv.writerow(_COLUMNS)
 
     def add(self, file: str, line: int, column: str, reason: str, value: str = "") -> None:
         """A row that is rejected."""
@@ -65,6 +69,28 @@ class Rejects:
         self.lost_files.append(lost)
         if self._csv is not None:
             self._csv.writerow(lost)
+
+    def add_from(self, file: Path) -> None:
+        """All those that another's CSV file has.
+
+        Raises:
+            IntakeError: it is no such file.
+        """
+        try:
+            with file.open(encoding="utf-8", newline="") as opened:
+                rows = csv.reader(opened, strict=True)
+                if tuple(next(rows, ())) != _COLUMNS:
+                    raise ValueError("its first line is another")
+                for name, line, column, reason, value in rows:
+                    if int(line) or column:
+                        self.add(name, int(line), column, reason, value)
+                    else:
+                        self.lose(name, reason)
+        except (OSError, ValueError, csv.Error) as error:
+            raise IntakeError(
+                f"{file} does not list rejected rows as it should: {error}. "
+                "Write the log anew from where it came from."
+            ) from error
 
     def __bool__(self) -> bool:
         return bool(self.count or self.lost_files)

@@ -6,6 +6,7 @@ import pytest
 from daq.audit.engine import audit
 from daq.audit.errors import IntakeError
 from daq.audit.intake import convert_log, mapping_from, open_source
+from daq.audit.intake.opening import REJECTED
 from daq.audit.layout import TABLES
 from daq.audit.rules import built_in
 from tests.daq.audit.intake.foreign import write_parquet
@@ -118,11 +119,13 @@ def test_the_audit_of_what_is_kept_finds_the_same(tmp_path, log, mapping, names_
         foreign = evidence(source)
         rejected = source.rejects.count
     made = convert_log([log], mapping, tmp_path / "kept")
-    with open_source([tmp_path / "kept"]) as source:
+    with open_source([tmp_path / "kept"], rejects_to=tmp_path / "again.csv") as source:
         assert evidence(source) == foreign
-        assert not source.rejects
+        assert source.rejects.kept == made.rejects.kept
         assert source.notes == []
         assert {name: source.rows(name) for name in TABLES if source.columns(name)} == made.rows
+    listed = (tmp_path / "kept" / REJECTED).read_text("utf-8")
+    assert (tmp_path / "again.csv").read_text("utf-8") == listed
     assert made.rejects.count == rejected == 1 + names_are_text
     rules = {line.split("'")[1] for line in foreign[0]}
     assert {"broken-chain", "missing-numbers", "still-readings"} <= rules
@@ -137,6 +140,32 @@ def test_what_is_left_out_is_told_with_file_and_row(tmp_path, log, mapping):
     ]
     assert len(told.read_text().splitlines()) == 3
     assert made.rows["points"] == 79
+
+
+def test_a_file_that_is_lost_whole_stays_told(tmp_path, log, mapping):
+    (log / "gauges.csv").write_bytes(b"\xff\xfe\x00\xd8,\n")
+    made = convert_log([log], mapping, tmp_path / "kept")
+    with open_source([tmp_path / "kept"]) as source:
+        assert source.rejects.lost_files == made.rejects.lost_files
+        assert len(source.rejects.lost_files) == 1
+
+
+@pytest.mark.parametrize("listed", ["", "a,b\n", "file,line,column,reason,value\na,b,c,d,e\n"])
+def test_a_list_of_what_was_left_out_that_cannot_be_read_is_no_empty_list(
+    tmp_path, log, mapping, listed
+):
+    convert_log([log], mapping, tmp_path / "kept")
+    (tmp_path / "kept" / REJECTED).write_text(listed, "utf-8")
+    with pytest.raises(IntakeError, match="does not list rejected rows as it should"):
+        open_source([tmp_path / "kept"])
+
+
+def test_a_sound_log_has_no_list_of_what_was_left_out(tmp_path, log, mapping):
+    made = convert_log([log], mapping, tmp_path / "kept")
+    assert made.rejects
+    again = convert_log([tmp_path / "kept" / "points"], None, tmp_path / "sound")
+    assert not again.rejects
+    assert not (tmp_path / "sound" / REJECTED).exists()
 
 
 def test_numbers_stay_numbers_and_texts_stay_texts(tmp_path, log, mapping):
