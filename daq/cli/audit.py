@@ -1,6 +1,5 @@
 """restpoint audit: which calibrations are real, complete, in date, plausible and unedited."""
 
-import sys
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
@@ -10,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from daq.cli.audit_words import Bar, list_rules, print_as_json, print_findings
+from daq.cli.audit_here import audited, keeping
+from daq.cli.audit_words import list_rules, print_as_json, print_findings
 from daq.cli.options import json_option
 
 if TYPE_CHECKING:
@@ -19,10 +19,12 @@ if TYPE_CHECKING:
 
 PATH = click.Path(path_type=Path)
 FILE = click.Path(dir_okay=False, path_type=Path)
-BLOCK_ROWS = 1 << 18
-"""Rows that are worked on together: few enough to stay near the processor."""
-
 FOLDER = click.Path(file_okay=False, path_type=Path)
+_ON_ONE_MACHINE = {
+    "html": "The report is made",
+    "keep": "A log is written in the open format",
+    "resume": "An audit is kept as it goes",
+}
 
 
 @click.command(
@@ -55,7 +57,19 @@ FOLDER = click.Path(file_okay=False, path_type=Path)
     "restpoint[cluster].",
 )
 @click.option("--rejects", type=FILE, help="Write rows that could not be read to this CSV file.")
-@click.option("--rows", "with_rows", is_flag=True, help="Say in which file and line it stands.")
+@click.option(
+    "--rows", "with_rows", is_flag=True, help="Say in which file and lines each finding stands."
+)
+@click.option(
+    "--keep",
+    type=FOLDER,
+    help="Write the log to this folder in the open format first; later audits read it faster.",
+)
+@click.option(
+    "--resume",
+    type=FOLDER,
+    help="Keep the audit in this folder as it goes, and go on with it there if it was stopped.",
+)
 @click.option("--list", "only_list", is_flag=True, help="List the rules, and do nothing else.")
 @json_option
 def command(paths: tuple[Path, ...], only_list: bool, as_json: bool, **asked: Any) -> int:
@@ -71,22 +85,14 @@ def command(paths: tuple[Path, ...], only_list: bool, as_json: bool, **asked: An
         return 0
     if not paths:
         raise click.UsageError("Name the files or folders that are to be audited.")
-    from daq.audit.engine import audit, write_evidence
-    from daq.audit.intake import Limits, load_mapping, open_source
+    from daq.audit.engine import places_of, write_evidence
+    from daq.audit.intake import load_mapping
 
     given = _parameters(asked["values"])
-    limits = Limits(block_rows=BLOCK_ROWS)
     mapping = load_mapping(asked["mapping"]) if asked["mapping"] is not None else None
+    run = audited if asked["engine"] is None else _on_spark
     with ExitStack() as stack:
-        if asked["engine"] is not None:
-            source, result = _on_spark(stack, paths, mapping, rules, given, asked)
-        else:
-            source = stack.enter_context(
-                open_source(paths, mapping, limits=limits, rejects_to=asked["rejects"])
-            )
-            progress = stack.enter_context(Bar()) if sys.stderr.isatty() else None
-            asks = _asks() if asked["html"] is not None else None
-            result = audit(source, rules, given, rate=asked["rate"], progress=progress, asks=asks)
+        source, result = run(stack, paths, mapping, rules, given, asked)
         if not asked["names"]:
             result = _with_left_out(result, known)
         edited = _edited(paths)
@@ -97,14 +103,17 @@ def command(paths: tuple[Path, ...], only_list: bool, as_json: bool, **asked: An
             day, names = datetime.now(UTC).date(), [*map(str, paths)]
             told = Audited(result, source, rules, result.answers, day, names, given, edited)
             write_report(told, asked["html"])
+        places = places_of(source, result.findings) if asked["with_rows"] else None
         if asked["evidence"] is not None:
-            write_evidence(result.findings, asked["evidence"])
+            write_evidence(result.findings, asked["evidence"], places)
         if as_json:
-            print_as_json(result, source, edited)
+            print_as_json(result, source, edited, places)
         else:
             by_id = {rule.id: rule for rule in rules}
-            print_findings(result, source, by_id, edited, with_rows=asked["with_rows"])
-        return 1 if result.findings or edited or source.rejects else 0
+            print_findings(result, source, by_id, edited, places)
+    if (kept := keeping(asked)) is not None:
+        kept.forget()
+    return 1 if result.findings or edited or source.rejects else 0
 
 
 def _on_spark(
@@ -116,20 +125,14 @@ def _on_spark(
     asked: "Mapping[str, Any]",
 ) -> "tuple[Any, Audit]":
     """The log and its audit, on an engine of Spark."""
-    if asked["html"] is not None:
-        raise click.UsageError("The report is made on one machine: leave --engine or --html out.")
+    for name, what in _ON_ONE_MACHINE.items():
+        if asked[name] is not None:
+            raise click.UsageError(f"{what} on one machine: leave --engine or --{name} out.")
     from daq.audit.engine.spark import audit_on_spark, spark_log
 
     log = spark_log(asked["engine"], paths, mapping, rejects_to=asked["rejects"])
     source = stack.enter_context(log)
     return source, audit_on_spark(source, rules, given, rate=asked["rate"])
-
-
-def _asks() -> "Mapping[str, str]":
-    """What a report asks of the audit's tables."""
-    from daq.report.audit.asks import ASKS
-
-    return ASKS
 
 
 def _with_left_out(result: "Audit", known: "Sequence[Rule]") -> "Audit":

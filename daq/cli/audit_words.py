@@ -1,7 +1,7 @@
 """What an audit found, in words or as JSON, and how far it is."""
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
+from itertools import repeat
 from typing import TYPE_CHECKING
 
 import click
@@ -11,7 +11,10 @@ from daq.cli.options import print_json
 if TYPE_CHECKING:
     from daq.audit.engine import Audit, Evidence, Progress
     from daq.audit.intake import LogSource
+    from daq.audit.intake.places import Stretch
     from daq.audit.rules import Rule
+
+    Places = Sequence[Sequence[Stretch]]
 
 SHOWN = 20
 """Findings of a rule that are printed; the others are counted."""
@@ -41,24 +44,23 @@ def print_findings(
     source: "LogSource",
     rules: "Mapping[str, Rule]",
     edited: Sequence[str],
-    *,
-    with_rows: bool,
+    places: "Places | None",
 ) -> None:
     """The findings, rule by rule, and what was not done.
 
-    ``edited`` is what is wrong with the chain of our own exports.
+    ``edited`` is what is wrong with the chain of our own exports; ``places`` where the rows of each
+    finding stand, if that is to be said.
     """
-    by_rule: dict[str, list[Evidence]] = {}
-    for each in result.findings:
-        by_rule.setdefault(each.rule, []).append(each)
+    by_rule: dict[str, list[tuple[Evidence, Sequence[Stretch]]]] = {}
+    for each, stretches in zip(result.findings, places or repeat(()), strict=False):
+        by_rule.setdefault(each.rule, []).append((each, stretches))
     for name, findings in by_rule.items():
         heading = rules[name].rule
         click.echo(f"{heading.title} ({heading.severity}, {name}): {len(findings)}")
-        for each in findings[:SHOWN]:
+        for each, stretches in findings[:SHOWN]:
             chance = "" if each.p is None else f" (by chance: {each.p:.1e})"
             click.echo(f"  {each.words}{chance}")
-            if with_rows:
-                _print_rows(each, source)
+            _print_places(stretches)
         if len(findings) > SHOWN:
             click.echo(f"  and {len(findings) - SHOWN} more; --evidence writes them all")
         click.echo(f"  It may be innocent: {heading.innocent}")
@@ -79,23 +81,18 @@ def print_findings(
     )
 
 
-def _print_rows(found: "Evidence", source: "LogSource") -> None:
-    if found.gauge_number is None or found.seq_lo is None or found.seq_hi is None:
-        return
-    if found.about == "gauges":
-        return
-    lo, hi = found.seq_lo, found.seq_hi
-    places = source.where(found.about, found.gauge_number, lo, hi)
-    if not places:  # they are missing: the rows beside them
-        places = source.where(found.about, found.gauge_number, lo - 1, hi + 1)
-    for file, count in Counter(place.file for place in places).items():
-        lines = [place.line for place in places if place.file == file]
-        click.echo(f"    {file}:{min(lines)} to {max(lines)}, {count} rows")
+def _print_places(places: "Sequence[Stretch]") -> None:
+    for file, first, last, rows in places:
+        lines = f"{first}" if first == last else f"{first} to {last}"
+        click.echo(f"    {file}:{lines}, {rows} row{'s' * (rows != 1)}")
 
 
-def print_as_json(result: "Audit", source: "LogSource", edited: Sequence[str]) -> None:
-    """Every finding as an object, then one of what was done."""
-    for each in result.findings:
+def print_as_json(
+    result: "Audit", source: "LogSource", edited: Sequence[str], places: "Places | None"
+) -> None:
+    """Every finding as an object, then one of what was done; as `print_findings`."""
+    for number, each in enumerate(result.findings):
+        rows = {} if places is None else {"rows": [each._asdict() for each in places[number]]}
         print_json(
             rule=each.rule,
             severity=each.severity,
@@ -108,6 +105,7 @@ def print_as_json(result: "Audit", source: "LogSource", edited: Sequence[str]) -
             strength=each.strength,
             p=each.p,
             words=each.words,
+            **rows,
         )
     print_json(
         findings=len(result.findings),

@@ -130,7 +130,7 @@ def prepared(
         folder.mkdir(parents=True, exist_ok=True)
         file = folder / ABOUT
         if file.exists():
-            _compare(folder, json.loads(file.read_text("utf-8")), about)
+            _compare(folder, _noted(file), about)
             return
         if any(folder.iterdir()):
             raise ResumeError(
@@ -156,6 +156,14 @@ def store_in(keeping: Keeping, memory_mb: int) -> Store:
             f"What is kept in {keeping.folder} cannot be opened; perhaps another audit is using "
             f"it. If not, delete the folder and begin anew. ({error})"
         ) from error
+
+
+def _noted(file: Path) -> Mapping[str, str]:
+    """What is being audited, as it was written down."""
+    noted = json.loads(file.read_text("utf-8"))
+    if not isinstance(noted, dict):
+        raise ValueError(f"{file} was not written by an audit")
+    return noted
 
 
 def _compare(folder: Path, kept: Mapping[str, str], about: Mapping[str, str]) -> None:

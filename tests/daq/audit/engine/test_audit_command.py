@@ -61,8 +61,23 @@ def test_a_fault_is_told_with_its_rows_and_what_to_do_and_ends_with_1(log, capsy
     assert "Numbers 50 to 52 are missing from the points of gauge G05 (3 in all)." in said
     assert f"{log}/points.parquet:599 to 600, 2 rows" in said
     assert "What to do:" in said
-    rows = duckdb.sql(f"SELECT rule, gauge_id, seq_lo, seq_hi FROM '{out}'").fetchall()
-    assert rows[0] == ("missing-numbers", "G05", 50, 52)
+    columns = "rule, gauge_id, seq_lo, seq_hi, file, row_lo, row_hi, rows"
+    rows = duckdb.sql(f"SELECT {columns} FROM '{out}'").fetchall()
+    place = (f"{log}/points.parquet", 599, 600, 2)
+    assert rows[0] == ("missing-numbers", "G05", 50, 52, *place)
+    status, said = run(capsys, log, "--rows", "--json")
+    stretch = dict(zip(("file", "first", "last", "rows"), place, strict=True))
+    assert json.loads(said.splitlines()[0])["rows"] == [stretch]
+
+
+def test_without_rows_asked_for_no_places_are_looked_up(log, capsys, tmp_path):
+    made = fleet(gauges=12)
+    FAULTS["missing-numbers"](made)
+    write(made, log)
+    out = tmp_path / "evidence.csv"
+    _, said = run(capsys, log, "--evidence", out)
+    assert "points.parquet:" not in said
+    assert "row_lo" not in out.read_text("utf-8")
 
 
 def test_json_has_an_object_a_finding_and_one_of_what_was_done(log, capsys):
