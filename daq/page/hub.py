@@ -99,7 +99,7 @@ class Hub:
         self._wishes: deque[Asking] = deque()
         self._state = State(work="live")
         self._n = 1
-        self._made_s = self._alive_s = clock()
+        self._made_s, self._alive_s = float("-inf"), clock()
         self._is_withheld = False
         self._texts: dict[bool, str] = {}
         self._places: deque[tuple[int, tuple[object, ...]]] = deque(maxlen=_PLACES_KEPT)

@@ -86,6 +86,12 @@ def test_a_screen_that_is_slow_gets_the_newest_state_alone(hub, clock):
     assert hub.texts_for(slow) == []
 
 
+def test_the_first_state_is_shown_however_soon_it_comes(hub):
+    screen = joined(hub)
+    hub.publish(state("0.001"))
+    assert digits(newest(hub, screen)) == "+0.001"
+
+
 def test_states_are_numbered_upwards_and_are_the_same_for_all(hub, clock):
     one, two = joined(hub), joined(hub)
     publish(hub, clock, state("0.001"))
