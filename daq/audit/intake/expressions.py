@@ -2,9 +2,9 @@
 
 Floats are taken to whole nanometres by ``rint(value * factor)``, half to even; one that is no
 number or does not fit 64 bits makes its row a rejected one. (``isfinite`` must say so: any other
-question is answered from a file's statistics, which leave out what is no number.) Text that has to
-be taken apart into a number or a time, and exact decimals, are not done here but row by row,
-exactly.
+question is answered from a file's statistics, which leave out what is no number. `pieces` asks it
+so that they do not answer that one either.) Text that has to be taken apart into a number or a
+time, and exact decimals, are not done here but row by row, exactly.
 """
 
 from collections.abc import Callable

@@ -42,6 +42,28 @@ def test_no_number_is_found_where_statistics_leave_it_out(tmp_path):
         assert min(got["indicated_nm"]) == 0
 
 
+def test_no_number_is_found_where_all_others_are_one_number(tmp_path):
+    """Of such a row group DuckDB asks the one number, and passes over the group."""
+    path = tmp_path / "a.parquet"
+    usual, marked = 0.5, 0.923456789
+    query = ROWS.replace("(i % 100) / 100", str(usual)).format(reading=marked)
+    with duckdb.connect() as connection:
+        connection.execute(f"COPY ({query}) TO '{path}' (FORMAT parquet, COMPRESSION uncompressed)")
+    raw = path.read_bytes()
+    footer = len(raw) - 8 - int.from_bytes(raw[-8:-4], "little")
+    old, nan, same = (struct.pack("<d", each) for each in (marked, float("nan"), usual))
+    assert raw.count(old, 0, footer) == 1
+    assert raw.count(old, footer) >= 1
+    path.write_bytes(raw[:footer].replace(old, nan) + raw[footer:].replace(old, same))
+    with source(tmp_path, PARQUET) as found:
+        why = "is empty, or no number that fits"
+        assert told(found) == [("a.parquet", 778, "Reading", why)]
+        assert found.rows("points") == 1999
+        got = columns(found, "points", "indicated_nm")["indicated_nm"]
+        assert set(got) == {500_000}
+        assert len(got) == 1999
+
+
 @pytest.mark.parametrize("reading", ["'-inf'", "'inf'", "1e13", "-1e13", "NULL"])
 def test_a_length_that_is_none_is_found(tmp_path, reading):
     write_parquet(tmp_path / "a.parquet", ROWS.format(reading=f"{reading}::DOUBLE"))
