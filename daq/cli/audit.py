@@ -1,5 +1,6 @@
 """restpoint audit: which calibrations are real, complete, in date, plausible and unedited."""
 
+import re
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
@@ -17,7 +18,20 @@ if TYPE_CHECKING:
     from daq.audit.engine import Audit
     from daq.audit.rules import Rule
 
-PATH = click.Path(path_type=Path)
+
+class _PathOrAddress(click.Path):
+    """A path, or an address such as ``s3a://BUCKET/log`` as text: a path would lose a slash."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """An address as it was written, all else as a path."""
+        if isinstance(value, str) and _ADDRESS.match(value):
+            return value
+        return super().convert(value, param, ctx)
+
+
+_ADDRESS = re.compile(r"[A-Za-z][A-Za-z0-9+.-]+:/")
+"""Two letters at least: one alone is a drive."""
+
 FILE = click.Path(dir_okay=False, path_type=Path)
 FOLDER = click.Path(file_okay=False, path_type=Path)
 _ON_ONE_MACHINE = {
@@ -30,7 +44,7 @@ _ON_ONE_MACHINE = {
 @click.command(
     epilog="Example: restpoint audit exported/ --evidence findings.parquet", name="audit"
 )
-@click.argument("paths", nargs=-1, type=PATH)
+@click.argument("paths", nargs=-1, type=_PathOrAddress(path_type=Path))
 @click.option("--mapping", type=FILE, help="A mapping file, for a log in another form.")
 @click.option(
     "--rule",
@@ -72,7 +86,7 @@ _ON_ONE_MACHINE = {
 )
 @click.option("--list", "only_list", is_flag=True, help="List the rules, and do nothing else.")
 @json_option
-def command(paths: tuple[Path, ...], only_list: bool, as_json: bool, **asked: Any) -> int:
+def command(paths: tuple[Path | str, ...], only_list: bool, as_json: bool, **asked: Any) -> int:
     """Audit the calibration logs in PATHS: files, or folders of them.
 
     They are in the open log format, as `restpoint log export` writes it, or in any other with a
@@ -90,12 +104,12 @@ def command(paths: tuple[Path, ...], only_list: bool, as_json: bool, **asked: An
 
     given = _parameters(asked["values"])
     mapping = load_mapping(asked["mapping"]) if asked["mapping"] is not None else None
-    run = audited if asked["engine"] is None else _on_spark
+    run = _here if asked["engine"] is None else _on_spark
     with ExitStack() as stack:
         source, result = run(stack, paths, mapping, rules, given, asked)
         if not asked["names"]:
             result = _with_left_out(result, known)
-        edited = _edited(paths)
+        edited = _edited(paths, source.notes)
         if asked["html"] is not None:
             from daq.report.audit.files import write_report
             from daq.report.audit.from_audit import Audited
@@ -116,9 +130,24 @@ def command(paths: tuple[Path, ...], only_list: bool, as_json: bool, **asked: An
     return 1 if result.findings or edited or source.rejects else 0
 
 
+def _here(
+    stack: ExitStack,
+    paths: Sequence[Path | str],
+    mapping: Any,
+    rules: "Sequence[Rule]",
+    given: "Mapping[str, Mapping[str, float]]",
+    asked: "Mapping[str, Any]",
+) -> "tuple[Any, Audit]":
+    """The log and its audit, on this machine."""
+    for each in paths:
+        if isinstance(each, str):
+            raise click.UsageError(f"{each} is an address, and only Spark reads it: name --engine.")
+    return audited(stack, [Path(each) for each in paths], mapping, rules, given, asked)
+
+
 def _on_spark(
     stack: ExitStack,
-    paths: Sequence[Path],
+    paths: Sequence[Path | str],
     mapping: Any,
     rules: "Sequence[Rule]",
     given: "Mapping[str, Mapping[str, float]]",
@@ -158,12 +187,30 @@ def _rules(
     return rules, chosen(rules, names)
 
 
-def _edited(paths: Sequence[Path]) -> list[str]:
-    """What is wrong with the chain of our own exports among the paths."""
+def _edited(paths: Sequence[Path | str], notes: list[str]) -> list[str]:
+    """What is wrong with the chain of our own exports among the paths.
+
+    Of exports that are elsewhere that is not looked at, which ``notes`` then say.
+    """
     from daq.audit.export.checking import check_export
     from daq.audit.export.exporting import CHAIN
 
-    return [what for path in paths if (path / CHAIN).is_dir() for what in check_export(path)]
+    found: list[str] = []
+    for each in paths:
+        path = _local(each)
+        if path is None:
+            notes.append(f"{each}: whether an export of ours there was edited was not looked at")
+        elif (path / CHAIN).is_dir():
+            found += check_export(path)
+    return found
+
+
+def _local(each: Path | str) -> Path | None:
+    """The path of a file of this machine; None if it is elsewhere."""
+    if isinstance(each, Path):
+        return each
+    is_here = re.match("(?i)file:(//(localhost)?)?(?=/)", each)
+    return Path(each[is_here.end() :]) if is_here else None
 
 
 def _parameters(values: Sequence[str]) -> dict[str, dict[str, float]]:

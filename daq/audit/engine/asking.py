@@ -7,7 +7,7 @@ import duckdb
 import numpy as np
 
 from daq.audit.engine.chances import told
-from daq.audit.engine.evidence import Audit, Evidence, NotRun, Ran
+from daq.audit.engine.evidence import Audit, Evidence, NotRun, Ran, steady
 from daq.audit.engine.saying import said
 from daq.audit.errors import RuleError
 from daq.audit.kernel.columns import NAMES
@@ -65,7 +65,7 @@ def check_parameters(rules: Sequence[Rule], given: Parameters) -> None:
 def ask(
     store: Asked, source: About, rules: Sequence[Rule], given: Parameters, rate: float
 ) -> Audit:
-    """What rules find in the tables of a store.
+    """What rules find in the tables of a store, rule by rule, sorted by gauge, run and number.
 
     Args:
         store: the tables.
@@ -88,9 +88,19 @@ def ask(
         asked.append((rule, found))
         ran.append(Ran(rule.id, len(found), tests))
     texts = _Texts(source, [row for _, found in asked for row, _ in found])
-    findings = [_evidence(rule, row, texts.of(row), p) for rule, found in asked for row, p in found]
+    findings = [
+        each
+        for rule, found in asked
+        for each in sorted((_evidence(rule, row, texts.of(row), p) for row, p in found), key=_place)
+    ]
     rows = {name: source.rows(name) for name in TABLES if source.columns(name)}
     return Audit(tuple(findings), tuple(ran), tuple(not_run), rows, rate)
+
+
+def _place(found: Evidence) -> tuple[Any, ...]:
+    """What findings of a rule are sorted by: engines give them in any order. G9 is before G10."""
+    names = ((len(name), name) for name in (found.gauge, found.run))
+    return (*names, found.seq_lo or 0, found.seq_hi or 0, found.words, found.score)
 
 
 def lacks(rule: Rule, source: About) -> str:
@@ -125,9 +135,12 @@ def _findings(
     missing = {"gauge", "run", "seq_lo", "seq_hi", "score"} - set(rows[0] if rows else ())
     if rows and missing:
         raise RuleError(f"{rule.id}: its query gives no {', '.join(sorted(missing))}")
+    found: list[tuple[_Row, float | None]]
     if rule.chance is None:
-        return [(row, None) for row in rows], None
-    return [*told(rule, rows, tests or 0, rate)], tests
+        found = [(row, None) for row in rows]
+    else:
+        found = [*told(rule, rows, tests or 0, rate)]
+    return [({name: steady(each) for name, each in row.items()}, p) for row, p in found], tests
 
 
 class _Texts:

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from daq.audit.engine.evidence import steady
 from daq.audit.rules import Rule
 from daq.audit.statistics import benjamini_hochberg
 from daq.calibration.student import student_within
@@ -31,7 +32,7 @@ def chance_of(rule: Rule, row: Row) -> float:
 
 
 def told(rule: Rule, rows: Sequence[Row], tests: int, rate: float) -> list[tuple[Row, float]]:
-    """The rows that are findings, with their chances.
+    """The rows that are findings, with their chances, as they are told: `steady`.
 
     Args:
         rule: one that tells by chance.
@@ -39,6 +40,6 @@ def told(rule: Rule, rows: Sequence[Row], tests: int, rate: float) -> list[tuple
         tests: how many tests were made.
         rate: the share of false findings among those told that is allowed.
     """
-    p = np.array([chance_of(rule, row) for row in rows], dtype=np.float64)
+    p = np.array([steady(chance_of(rule, row)) for row in rows], dtype=np.float64)
     findings = benjamini_hochberg(p, rate, tests=max(tests, len(rows)))
     return [(rows[place], float(p[place])) for place in np.flatnonzero(findings).tolist()]

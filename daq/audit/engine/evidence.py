@@ -3,6 +3,15 @@
 from dataclasses import dataclass, field
 from typing import Any
 
+DIGITS = 9
+"""Significant digits of every float in a finding. Powers and exponentials differ in the sixteenth
+from one engine to the other, and sums by the order they are made in; with these they are equal."""
+
+
+def steady(value: Any) -> Any:
+    """A float to `DIGITS` significant digits; all else as it is."""
+    return float(f"{value:.{DIGITS - 1}e}") if isinstance(value, float) else value
+
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
@@ -11,7 +20,7 @@ class Evidence:
     ``gauge`` and ``run`` are empty where a finding is about a person or a place; ``seq_lo`` and
     ``seq_hi`` are numbers of rows of the table ``about``. ``strength`` is "exact" for a fact, or
     "p", and then ``p`` is the chance that it came about by itself. ``facts`` are the columns of the
-    query, names as text.
+    query, names as text. Floats have `DIGITS` significant digits, the same on every engine.
     """
 
     rule: str

@@ -5,7 +5,6 @@ What it makes of them stays on the cluster, and the rules ask it there. It needs
 ``cluster`` here, and restpoint with the same version of duckdb on every worker.
 """
 
-import re
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
@@ -64,7 +63,8 @@ def spark_log(
 
     Args:
         engine: ``spark://HOST:PORT`` or ``local[CORES]``.
-        paths: files or folders of Parquet that Spark reads.
+        paths: files or folders of Parquet that Spark reads; an address, such as
+            ``s3a://BUCKET/log``, as text.
         mapping: which column is what; None if the files are in the open format.
         rejects_to: a CSV file for every rejected row.
 
@@ -73,17 +73,10 @@ def spark_log(
     """
     session = session_for(engine)
     try:
-        return open_on_spark(
-            session, [_address(str(path)) for path in paths], mapping, rejects_to=rejects_to
-        )
+        return open_on_spark(session, [str(path) for path in paths], mapping, rejects_to=rejects_to)
     except BaseException:
         session.stop()
         raise
-
-
-def _address(path: str) -> str:
-    """A path as Spark takes it; of ``s3a://BUCKET``, taken for a local path, a slash is lost."""
-    return re.sub(r"^(?!file:)([a-z][a-z0-9+.-]+):/(?=[^/])", r"\1://", path)
 
 
 def audit_on_spark(
@@ -189,17 +182,15 @@ def _captures(log: SparkLog, store: SparkStore, dtypes: Dtypes, extras: frozense
 
 
 def _apart(frame: Any) -> Any:
-    """The same rows, whose making Spark's planner does not look into.
+    """The same rows, written down, so that Spark's planner does not look into their making.
 
     Where points stood in the plan of the captures, Spark would not find again what it has kept of
-    the captures in a plan that has both, and work it all out anew for every rule.
+    the captures in a plan that has both, and work it all out anew for every rule. They are written
+    to the cluster's folder for checkpoints, where it has one; else each worker keeps its own.
     """
-    from pyspark.sql import DataFrame
-
-    java = frame.sparkSession._jsparkSession
-    return DataFrame(
-        java.createDataFrame(frame._jdf.javaRDD(), frame._jdf.schema()), frame.sparkSession
-    )
+    if frame.sparkSession.sparkContext.getCheckpointDir() is not None:
+        return frame.checkpoint()
+    return frame.localCheckpoint()
 
 
 def _count(log: SparkLog, made: Any) -> None:

@@ -15,6 +15,7 @@ from typing import Any, Self
 import duckdb
 import numpy as np
 
+from daq.audit.engine.spark_places import stretches_on_spark
 from daq.audit.engine.spark_rows import (
     BAD,
     FILE,
@@ -22,6 +23,7 @@ from daq.audit.engine.spark_rows import (
     NEXT,
     ROW,
     Reading,
+    as_pattern,
     converted,
     names_among,
     number_of,
@@ -32,9 +34,9 @@ from daq.audit.intake.coding import coded, word_codes
 from daq.audit.intake.expressions import ByRowError, Expression, expression
 from daq.audit.intake.mapping import ChainFrom, TableFrom
 from daq.audit.intake.own import own_table
+from daq.audit.intake.places import Stretch
 from daq.audit.intake.quoting import literal
 from daq.audit.intake.rejects import Rejects
-from daq.audit.intake.source import Where
 from daq.audit.kernel.columns import NAMES
 from daq.audit.layout import LARGE, NULL, TABLES
 from daq.audit.source import Block, Ints
@@ -200,16 +202,10 @@ class SparkLog:
                 if not left[column].size:
                     del left[column]
 
-    def where(self, table: str, gauge: int, seq_lo: int, seq_hi: int) -> list[Where]:
-        """In which file and row the rows of a gauge stand; each call reads the table once."""
-        from pyspark.sql import functions as f
-
-        rows = self.frame(table, ["gauge", "seq"]).where(
-            (f.col(BAD) == 0) & (f.col("gauge") == gauge) & f.col("seq").between(seq_lo, seq_hi)
-        )
-        files = self._tables[table].files
-        found = rows.select("seq", FILE, ROW).collect()
-        return sorted(Where(seq, files[file], row + 1) for seq, file, row in found)
+    def where_all(self, table: str, gauge: Ints, seq_lo: Ints, seq_hi: Ints) -> list[list[Stretch]]:
+        """Where stretches of rows stand, for each of them; one read of the table."""
+        rows = self.frame(table, ["gauge", "seq"])
+        return stretches_on_spark(rows, self._tables[table].files, gauge, seq_lo, seq_hi)
 
     def close(self) -> None:
         """Let go of the session."""
@@ -301,7 +297,9 @@ class SparkLog:
 
         reader = self.session.read.option("recursiveFileLookup", "true")
         try:
-            return reader.option("mergeSchema", str(len(files) > 1)).parquet(*files)
+            return reader.option("mergeSchema", str(len(files) > 1)).parquet(
+                *map(as_pattern, files)
+            )
         except PySparkException as error:
             why = str(error).splitlines()[0]
             raise IntakeError(f"The files of {table} cannot be read together: {why}") from error

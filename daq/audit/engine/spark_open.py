@@ -1,17 +1,21 @@
 """Which files of a path are the log's, on any path that Spark reads."""
 
 import fnmatch
+import re
 from collections.abc import Sequence
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from daq.audit.engine.spark_log import SparkLog
-from daq.audit.engine.spark_rows import plain
+from daq.audit.engine.spark_rows import as_pattern, plain
 from daq.audit.errors import IntakeError
 from daq.audit.intake.mapping import Mapping
 from daq.audit.intake.own import table_of
 from daq.audit.intake.rejects import Rejects
 from daq.audit.layout import FORMATS, TABLES
+
+_BEFORE_PATH = re.compile(r"^[A-Za-z][A-Za-z0-9+.-]+:(//[^/]*)?(?=/|$)")
+"""What an address has before its path."""
 
 
 def open_on_spark(
@@ -60,16 +64,19 @@ def _files(session: Any, path: str) -> list[tuple[str, PurePosixPath]]:
 
     reader = session.read.format("binaryFile").option("recursiveFileLookup", "true")
     try:
-        found = [plain(row[0]) for row in reader.load(path).select("path").collect()]
+        found = reader.load(as_pattern(path)).select("_metadata.file_path").collect()
     except PySparkException as error:
         raise IntakeError(f"There is no {path}. Check the name of the log.") from error
-    root = plain(path).rstrip("/")
-    if "://" not in root:
-        root = str(Path(root).absolute())
-    return [
-        (file, PurePosixPath(file[len(root) + 1 :] if file != root else PurePosixPath(file).name))
-        for file in sorted(found)
-    ]
+    return [(file, _inside(file, path)) for file in sorted(plain(row[0]) for row in found)]
+
+
+def _inside(file: str, root: str) -> PurePosixPath:
+    """The place of a file within ``root``, which may lack the scheme and the host."""
+    where, begin = _BEFORE_PATH.sub("", file), _BEFORE_PATH.sub("", root)
+    if where == file:  # of this machine, where a path may begin with the working folder
+        begin = str(Path(begin).absolute())
+    inside = where.partition(f"/{begin.strip('/')}/")[2] if begin.strip("/") else where[1:]
+    return PurePosixPath(inside or PurePosixPath(where).name)
 
 
 def _tables_of(inside: PurePosixPath, mapping: Mapping | None) -> list[str]:

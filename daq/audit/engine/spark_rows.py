@@ -4,6 +4,7 @@ Each worker has a DuckDB of its own, so that a name has the same number everywhe
 imports pyspark.
 """
 
+import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -148,6 +149,11 @@ def _file_numbers(names: Any, place: dict[str, int]) -> Any:
 
 @lru_cache(maxsize=10_000)
 def plain(uri: str) -> str:
-    """A file's address as one writes it: a local one as a path."""
+    """A file's address, of Spark's making, as one writes it: a local one as a path."""
     text = unquote(uri)
     return "/" + text[5:].lstrip("/") if text.startswith("file:") else text
+
+
+def as_pattern(path: str) -> str:
+    """A path as Spark must be given it, which else takes some of its signs for a pattern."""
+    return re.sub(r"[\\{}\[\]*?]", r"\\\g<0>", path)

@@ -12,13 +12,17 @@ from daq.audit.source import Block, Ints
 
 _INCH_NM = 25_400_000
 
+_PARTS = 2.0**26
+"""Shares and their squares are whole multiples of 1/this. Sums of such floats are exact up to 2^27
+passes, so they come out the same in whatever order and on however many machines they are added."""
+
 
 def digits(block: Block, made: Passes) -> Table:
     """A row a site, operator and step: ``passes, share, share_squared, d0 … d9``.
 
     ``share`` is the sum over passes of the share of readings that end in 0 or 5, and
-    ``share_squared`` the sum of its squares. Gauges whose step does not let all ten digits come
-    (0.005 mm, say) are left out, and those without a known step.
+    ``share_squared`` the sum of its squares, each rounded to a multiple of 2^-26. Gauges whose step
+    does not let all ten digits come (0.005 mm, say) are left out, and those without a known step.
     """
     step = made.passes["step_nm"].astype(np.int64)
     use = _all_ten(step) & (made.passes["operator"].astype(np.int64) != -1)
@@ -36,8 +40,8 @@ def digits(block: Block, made: Passes) -> Table:
         "operator": groups[:, 1],
         "step_nm": groups[:, 2],
         "passes": np.bincount(group, minlength=len(groups)),
-        "share": _summed(group, shares[use], len(groups)),
-        "share_squared": _summed(group, shares[use] ** 2, len(groups)),
+        "share": _summed(group, _exact(shares[use]), len(groups)),
+        "share_squared": _summed(group, _exact(shares[use] ** 2), len(groups)),
     }
     for place in range(10):
         found[f"d{place}"] = counts.reshape(-1, 10)[:, place]
@@ -72,6 +76,11 @@ def _distinct(rows: Ints) -> tuple[Ints, Ints]:
 def _summed(group: Ints, values: np.ndarray, groups: int) -> np.ndarray:
     """The sum of each group; of numbers with a fraction also where there is none."""
     return np.bincount(group, weights=values, minlength=groups).astype(np.float64)
+
+
+def _exact(shares: np.ndarray) -> np.ndarray:
+    """Shares of which every sum is exact."""
+    return np.rint(shares * _PARTS) / _PARTS
 
 
 def _all_ten(step: np.ndarray) -> np.ndarray:

@@ -153,3 +153,20 @@ def test_a_parameter_that_is_written_wrongly_is_refused(log, wrong):
 
     with pytest.raises(click.UsageError, match="write it as"):
         command.main([str(log), "--set", wrong], standalone_mode=False)
+
+
+@pytest.mark.parametrize(
+    "address", ["s3a://bucket/log", "hdfs:///a//b", "file:///log", "HDFS://h/"]
+)
+def test_an_address_stays_as_it_is_written_and_needs_an_engine_that_reads_it(address):
+    import click
+
+    with pytest.raises(click.UsageError, match=f"^{address} is an address, .*name --engine"):
+        command.main([address], standalone_mode=False)
+
+
+def test_a_folder_with_a_colon_in_its_name_is_a_folder(log, capsys):
+    folder = log / "s3a:" / "log"
+    folder.mkdir(parents=True)
+    write(fleet(gauges=2), folder)
+    assert run(capsys, folder)[0] == 0

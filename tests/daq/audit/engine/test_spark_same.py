@@ -1,28 +1,27 @@
 """The audit on Spark finds what the audit on one machine finds, row for row, by the same rules.
 
-These tests run where pyspark and Java are installed; two cores of this machine are the cluster.
+These tests run where pyspark and Java are installed. Two cores of this machine are the cluster, or
+the one whose address is in RESTPOINT_SPARK.
 """
 
-import math
+import json
 import os
 import shutil
-from collections import Counter
+import subprocess
+import sys
 from importlib.util import find_spec
 from pathlib import Path
 
 import duckdb
-import numpy as np
 import pytest
 
-from daq.audit.engine import audit
+from daq.audit.engine import audit, places_of
 from daq.audit.engine.spark import audit_on_spark, is_spark, spark_log
 from daq.audit.engine.spark_store import as_doubles
 from daq.audit.errors import AuditError
 from daq.audit.intake import mapping_from, open_source
-from daq.audit.layout import NULL, TABLES
 from daq.audit.rules import built_in
-from tests.daq.audit.fleet import fleet
-from tests.daq.audit.rules import faults
+from tests.daq.audit.faulty_log import BETWEEN_GAUGES, faulty_fleet, write
 
 NEEDED = [each for each in ("pyspark", "pyarrow", "pandas") if find_spec(each) is None]
 if shutil.which("java") is None and "JAVA_HOME" not in os.environ:
@@ -30,15 +29,15 @@ if shutil.which("java") is None and "JAVA_HOME" not in os.environ:
 needs_spark = pytest.mark.skipif(bool(NEEDED), reason=f"needs {', '.join(NEEDED)}")
 
 pytestmark = [
-    pytest.mark.timeout(240),
+    pytest.mark.timeout(500),
     # pyspark warns of newer pandas than it was tried with, and leaves sockets to be collected.
     pytest.mark.filterwarnings("ignore::FutureWarning:pyspark"),
     pytest.mark.filterwarnings("ignore::ResourceWarning"),
     pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
 ]
 
+ENGINE = os.environ.get("RESTPOINT_SPARK", "local[2]")
 GAUGES = 110
-BETWEEN_GAUGES = ("captured-at-two-places", "copied-part", "copied-readings", "two-places")
 ALL_RUN_BUT = {"broken-chain"}
 
 MAPPING = b"""
@@ -78,84 +77,31 @@ def surroundings():
         yield
 
 
-def faulty_fleet(monkeypatch):
-    """A fleet with the fault of each rule, every one in a gauge of its own as far as it goes."""
-    made = fleet(GAUGES)
-    # What the others would undo comes last, in gauges at another site than those they are like.
-    order = sorted(faults.FAULTS, key=lambda name: (name in BETWEEN_GAUGES, name))
-    for number, name in enumerate(order):
-        plant = faults.FAULTS[name]
-        gauge = f"G{10 + 2 * number + (name in BETWEEN_GAUGES):02}"
-        monkeypatch.setattr(faults, "GAUGE", gauge)
-        monkeypatch.setattr(faults, "RUN", f"{gauge}/2")
-        monkeypatch.setattr(faults.rows, "__defaults__", (f"{gauge}/2",))
-        try:
-            plant(made)
-        except (IndexError, ValueError):
-            continue  # an earlier fault has taken away what this one needs
-    return made
-
-
-def write(tables, folder):
-    """Tables of the open format as Parquet, points and captures in two files each."""
-    with duckdb.connect() as connection:
-        for name, columns in tables.items():
-            form = TABLES[name]
-            chosen = ", ".join(
-                f"CAST({each} AS VARCHAR) AS {each}"
-                if form.column(each).kind == "text"
-                else f"nullif(CAST({each} AS BIGINT), CAST({NULL + 1} AS BIGINT) - 1) AS {each}"
-                for each in columns
-            )
-            rows = len(next(iter(columns.values())))
-            halves = [slice(0, rows)]
-            if name in ("points", "captures"):
-                gauges = columns["gauge"]
-                middle = int(np.flatnonzero(gauges == gauges[rows // 2])[0])
-                halves = [slice(0, middle), slice(middle, rows)]
-            (folder / name).mkdir(parents=True)
-            for number, half in enumerate(halves):
-                given = {each: values[half] for each, values in columns.items()}
-                assert given
-                connection.execute(
-                    f"COPY (SELECT {chosen} FROM given) TO '{folder / name / f'{number}.parquet'}' "
-                    "(FORMAT parquet)"
-                )
-
-
-def rounded(value):
-    """Floats to nine digits: sums come in another order on a cluster. All else as it is."""
-    if not isinstance(value, float) or not math.isfinite(value) or value == 0:
-        return value
-    return float(f"{value:.9g}")
-
-
 def evidence(result):
-    """What was found, each with the types of its values, however the rows were ordered."""
-    return Counter(
+    """What was found, in its order, each with the types of its values."""
+    return [
         (
             each.rule, each.severity, each.about, each.gauge, each.run, each.seq_lo, each.seq_hi,
-            rounded(each.score), each.strength, rounded(each.p), each.gauge_number,
+            each.score, each.strength, each.p, each.gauge_number,
             tuple(
-                (name, type(value).__name__, rounded(value))
-                for name, value in sorted(each.facts.items())
+                (name, type(value).__name__, value) for name, value in sorted(each.facts.items())
             ),
             each.words,
         )
         for each in result.findings
-    )  # fmt: skip
+    ]  # fmt: skip
 
 
 @needs_spark
-def test_every_rule_finds_the_same_on_spark_row_for_row(tmp_path, monkeypatch):
-    write(faulty_fleet(monkeypatch).tables, tmp_path)
+def test_every_rule_finds_the_same_on_spark_row_for_row(tmp_path):
+    write(faulty_fleet(GAUGES).tables, tmp_path)
     rules = built_in()
     with open_source([tmp_path]) as source:
         here = audit(source, rules)
-        places = source.where("points", here.findings[0].gauge_number, 1, 3)
-    with spark_log("local[2]", [str(tmp_path)]) as log:
+        places = places_of(source, here.findings)
+    with spark_log(ENGINE, [str(tmp_path)]) as log:
         there = audit_on_spark(log, rules)
-        assert log.where("points", here.findings[0].gauge_number, 1, 3) == places
+        assert places_of(log, there.findings) == places
         assert not log.rejects
     assert evidence(there) == evidence(here)
     assert set(there.ran) == set(here.ran)
@@ -163,6 +109,7 @@ def test_every_rule_finds_the_same_on_spark_row_for_row(tmp_path, monkeypatch):
     assert {each.rule for each in there.not_run} == ALL_RUN_BUT
     assert there.rows == here.rows
     assert sum(there.rows[name] for name in ("points", "captures")) > 20_000
+    assert sum(map(len, places)) > 300
     fired = {each.rule for each in there.findings}
     assert fired >= {*BETWEEN_GAUGES}
     assert len(fired) >= 40, sorted({rule.id for rule in rules} - fired)
@@ -203,7 +150,7 @@ def test_a_foreign_log_with_a_broken_chain_and_bad_rows_comes_out_the_same(tmp_p
         rejected = [
             (each.file, each.line, each.column, each.reason) for each in source.rejects.kept
         ]
-    with spark_log("local[2]", [str(tmp_path)], mapping) as log:
+    with spark_log(ENGINE, [str(tmp_path)], mapping) as log:
         there = audit_on_spark(log, rules)
         told = [(each.file, each.line, each.column, each.reason) for each in log.rejects.kept]
     assert evidence(there) == evidence(here)
@@ -216,12 +163,97 @@ def test_a_foreign_log_with_a_broken_chain_and_bad_rows_comes_out_the_same(tmp_p
 @needs_spark
 def test_a_path_that_is_not_there_and_files_of_text_are_told(tmp_path):
     with pytest.raises(AuditError, match="There is no "):
-        spark_log("local[1]", [str(tmp_path / "nowhere")])
+        spark_log(ENGINE, [str(tmp_path / "nowhere")])
     (tmp_path / "points.csv").write_text("gauge\n", encoding="utf-8")
-    with spark_log("local[1]", [str(tmp_path)]) as log:
+    with spark_log(ENGINE, [str(tmp_path)]) as log:
         assert [*log.rejects.words()] == [
             f"{tmp_path}/points.csv: is no Parquet file, and a cluster reads no other"
         ]
+
+
+NUMBERS_OF_OTHERS = """
+[mapping]
+format = 1
+
+[captures]
+files = "captures.parquet"
+format = "parquet"
+
+[captures.columns]
+gauge = "g"
+seq = "s"
+at_us = { column = "t", time = "us" }
+value_nm = { column = "v", unit = "mm" }
+u_nm = { column = "u", unit = "µm" }
+"""
+
+
+@needs_spark
+@pytest.mark.parametrize("kind", ["FLOAT", "DOUBLE"])
+def test_floats_that_are_no_lengths_are_rejected_as_on_one_machine(tmp_path, kind):
+    values = ["1.5", "'nan'", "'inf'", "'-inf'", "NULL", "1e30", "-1e30", "2.5"]
+    rows = ", ".join(
+        f"('G{row // 4}', {row + 1}, {row + 1}, CAST({value} AS {kind}), CAST({u} AS {kind}))"
+        for row, (value, u) in enumerate((v, u) for v in values for u in ("0.5", "'nan'", "NULL"))
+    )
+    # Another writer leaves what is no number out of a file's statistics.
+    parquet = pytest.importorskip("pyarrow.parquet")
+    told = duckdb.sql(f"SELECT * FROM (VALUES {rows}) AS r(g, s, t, v, u)").to_arrow_table()
+    parquet.write_table(told, tmp_path / "captures.parquet")
+    mapping = mapping_from(NUMBERS_OF_OTHERS.encode(), "others.toml")
+    rules = [rule for rule in built_in() if rule.id in ("missing-numbers", "clock-back")]
+    with open_source([tmp_path], mapping) as source:
+        here = audit(source, rules)
+        rejected = sorted((each.line, each.column) for each in source.rejects.kept)
+    with spark_log(ENGINE, [str(tmp_path)], mapping) as log:
+        there = audit_on_spark(log, rules)
+        told = sorted((each.line, each.column) for each in log.rejects.kept)
+    assert told == rejected
+    sound = {row + 1 for row in (0, 2, 21, 23)}
+    assert {line for line, _ in told} == {*range(1, 25)} - sound
+    assert there.rows == here.rows == {"captures": len(sound)}
+    assert evidence(there) == evidence(here)
+
+
+@needs_spark
+def test_what_is_kept_of_the_windows_goes_to_the_folder_for_checkpoints(tmp_path):
+    write(faulty_fleet(30).tables, tmp_path / "log")
+    rules = [rule for rule in built_in() if rule.id == "captured-out-of-date"]
+    with open_source([tmp_path / "log"]) as source:
+        here = audit(source, rules)
+    with spark_log(ENGINE, [(tmp_path / "log").as_uri()]) as log:
+        log.session.sparkContext.setCheckpointDir(str(tmp_path / "kept"))
+        there = audit_on_spark(log, rules)
+    assert evidence(there) == evidence(here)
+    assert here.findings
+    assert [*(tmp_path / "kept").rglob("part-*")]
+
+
+@needs_spark
+@pytest.mark.parametrize("address", ["viewfs://bench/log", "viewfs:///log"])
+def test_an_address_of_another_file_system_is_read_as_it_is_written(tmp_path, address):
+    write(faulty_fleet(12).tables, tmp_path / "log")
+    conf = tmp_path / "conf"
+    conf.mkdir()
+    text = "".join(
+        f"spark.hadoop.fs.viewfs.mounttable.{name}.link./log {(tmp_path / 'log').as_uri()}\n"
+        for name in ("bench", "default")
+    )
+    (conf / "spark-defaults.conf").write_text(text, "utf-8")
+    command = [sys.executable, "-m", "daq.cli", "audit", "--engine", ENGINE, "--rule", "clock-back"]
+    done = subprocess.run(
+        [*command, "--json", address],
+        env={**os.environ, "SPARK_CONF_DIR": str(conf)},
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+    last = json.loads(done.stdout.splitlines()[-1])
+    assert last["rows"]["captures"] == 12 * 150, done.stderr
+    assert last["notes"] == [
+        f"{address}: whether an export of ours there was edited was not looked at"
+    ]
 
 
 @pytest.mark.parametrize("engine", ["local", "local[2]", "local[*]", "spark://bench:7077"])

@@ -193,3 +193,25 @@ def test_columns_that_are_not_there_are_missing_and_nothing_else():
     assert set(found["hysteresis_nm"].tolist()) == {NULL}
     assert set(found["points"].tolist()) == {22}
     assert made.names("run", found["run"][:1]) == [run_name("G00", 0)]
+
+
+@pytest.mark.parametrize("gauges_at_once", [1, 5])
+def test_shares_of_digits_add_up_to_the_very_same_however_the_rows_are_cut(gauges_at_once):
+    made = fleet(gauges=30)
+    # Passes of 21 points: no share of theirs is a float without a rest.
+    made.drop("points", np.flatnonzero(made["points"]["seq"] % 22 == 0))
+
+    def sums(at_once, backwards):
+        found = {}
+        blocks = [*made.blocks("points", POINTS, at_once)]
+        for block in reversed(blocks) if backwards else blocks:
+            told = digits(block, kernel_for(made).of(block))
+            names = ("site", "operator", "share", "share_squared")
+            for *person, share, squared in zip(
+                *(told[name].tolist() for name in names), strict=True
+            ):
+                s, q = found.get(tuple(person), (0.0, 0.0))
+                found[tuple(person)] = (s + share, q + squared)
+        return found
+
+    assert sums(gauges_at_once, backwards=True) == sums(99, backwards=False)
