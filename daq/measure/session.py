@@ -14,7 +14,7 @@ from daq.measure.doubts import (
     unit_words,
 )
 from daq.measure.events import AtRest, Captured, Moved, Refused, SessionEvent, Trigger
-from daq.settle import Settler, State
+from daq.settle import Rest, Settler, State
 from daq.spec import DecisionRule, Spec, Verdict, decide
 from drivers.decoder import Decoder
 from drivers.profile import GaugeProfile
@@ -75,6 +75,7 @@ class Session:
         self._cable_out = False
         self._kept: deque[Reading] = deque(maxlen=READINGS_KEPT)
         self._settler = self._new_settler(None)
+        self._settled: Rest | None = None
 
     def _new_settler(self, unit: Unit | None) -> Settler:
         """A settler for the display step of ``unit``.
@@ -157,10 +158,13 @@ class Session:
         if self.sends_on_key:
             self._take_press(reading, happened)
             return
-        settled = self._settler.push(reading.t_s, float(reading.value_mm))
+        settled, before_it = self._settler.push(reading.t_s, float(reading.value_mm)), self._settled
+        self._settled = settled
         if settled is None:
             self._leave_rest(reading.t_s, happened)
             return
+        if settled is before_it and self.rest is not None:
+            return  # the settler has learned nothing, so the verdict stands
         is_new = self.rest is None or settled.since_s > self.rest.until_s
         self._rests += is_new
         verdict = self._verdict(settled.value_mm, settled.u_mm)
