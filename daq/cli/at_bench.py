@@ -146,6 +146,7 @@ class _Work:
             stop=lambda: self._stops(label),
             linger_s=1.0 if sys.stdout.isatty() else 0.0,
             allowing=self.allowing[label],
+            due=self.part.due,
         )
 
     def _stops(self, label: str) -> bool:
@@ -201,7 +202,7 @@ def display(stack: ExitStack, as_json: bool, shows_captures: bool = False) -> Be
 
     keys = stack.enter_context(Keys())
     screen = stack.enter_context(Screen(console))
-    return Part(screen.show, lambda: keys.pressed(time.monotonic()))
+    return Part(screen.show, lambda: keys.pressed(time.monotonic()), due=screen.due)
 
 
 def _plain(as_json: bool, shows_captures: bool) -> Callable[[BenchView, float], object]:

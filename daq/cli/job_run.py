@@ -113,7 +113,9 @@ def run_job(asked: dict[str, Any], take_part: TakePart) -> int:
         ask_the_register(logbook, kept, on_adapter, operator)
         part = take_part(stack, tuple(every))
         labels = {role: gauge.label for role, gauge in gauges.items()}
-        stands = JobRun(station, logbook, sound, kept, labels, operator, *part).run()
+        stands = JobRun(
+            station, logbook, sound, kept, labels, operator, part.show, part.commands, part.told
+        ).run()
     done = sum(each.is_done for step in stands.steps.values() for each in step.targets)
     of = sum(len(step.targets) for step in stands.steps.values())
     how = "ended" if stands.ended else "open; the same command goes on with it"

@@ -82,10 +82,12 @@ def command(
         if kept is None:
             kept = _begin(logbook, plan, gauge, station, operator)
         _require_same_gauge(kept, gauge, station)
-        show, commands, on_task = take_part(stack, operator)
+        part = take_part(stack, operator)
         # What is told of a job's task, a study's has too: what it asks for.
-        told = cast("Callable[[StudyTask], object]", on_task)
-        StudyRun(station, logbook, kept, gauge.label, operator, show, commands, told).run()
+        told = cast("Callable[[StudyTask], object]", part.told)
+        StudyRun(
+            station, logbook, kept, gauge.label, operator, part.show, part.commands, told
+        ).run()
     return _farewell(kept, logbook_file)
 
 

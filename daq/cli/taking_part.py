@@ -23,12 +23,14 @@ class Part(NamedTuple, Generic[View, Command, Told]):
     """One way of taking part.
 
     ``show`` is given each view with the time in seconds, ``commands`` says what was asked for since
-    the last call, ``told`` is given each new task.
+    the last call, ``told`` is given each new task. ``due`` says whether a view would be shown at a
+    time, so that none need be made which nobody sees.
     """
 
     show: Callable[[View, float], object]
     commands: Callable[[], Iterable[Command]] = tuple
     told: Callable[[Told], object] = lambda _: None
+    due: Callable[[float], bool] = lambda _: True
 
 
 def together(*parts: Part[View, Command, Told]) -> Part[View, Command, Told]:
@@ -49,7 +51,10 @@ def together(*parts: Part[View, Command, Told]) -> Part[View, Command, Told]:
         for part in parts:
             part.told(task)
 
-    return Part(show, commands, told)
+    def due(now_s: float) -> bool:
+        return any(part.due(now_s) for part in parts)
+
+    return Part(show, commands, told, due)
 
 
 def with_notice(

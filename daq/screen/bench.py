@@ -17,7 +17,7 @@ from daq.screen.watching import News, view_of
 from daq.spec import Adjuster, shown_in
 from drivers.reading import Reading
 
-TICK_S = 0.02
+TICK_S = 0.03
 """How long the loop waits for the gauge before it looks at the keys and the clock again."""
 
 When = Literal["settled", "in limits", "key", "never"]
@@ -43,6 +43,7 @@ class BenchRun:
         stop: asked at each turn whether to end.
         linger_s: how long the last capture stays on the screen before the run ends, seconds.
         allowing: what the register says of the gauge, and whether it is used all the same.
+        due: whether a view would be drawn at a time, seconds; none is made where it would not.
     """
 
     label: str
@@ -56,6 +57,7 @@ class BenchRun:
     stop: Callable[[], bool] = lambda: False
     linger_s: float = 0.0
     allowing: Allowing = field(default_factory=Allowing)
+    due: Callable[[float], bool] = lambda _: True
     news: News = field(default_factory=News)
 
     def run(self, station: Station) -> News:
@@ -95,6 +97,8 @@ class BenchRun:
 
     def _show(self, station: Station) -> None:
         now_s = station.clock()
+        if not self.due(now_s):
+            return
         view = view_of(
             station.session(self.label),
             self.label,

@@ -4,6 +4,10 @@ At rest the needle carries a band as wide as its uncertainty, ± U with k = 2. A
 a wall is what "too close to call" looks like.
 """
 
+from collections.abc import Callable
+from itertools import groupby
+from operator import itemgetter
+
 from daq.screen.rows import Role, Row
 from daq.screen.scale import FEWEST_COLUMNS, Scale, scale_of
 from daq.screen.view import BenchView
@@ -21,6 +25,8 @@ _NEEDLE_ROLES: dict[str | None, Role] = {
 
 _Cell = tuple[str, Role]
 _GROUND: _Cell = (" ", "ground")
+_CHAR: Callable[[_Cell], str] = itemgetter(0)
+_ROLE: Callable[[_Cell], Role] = itemgetter(1)
 
 
 def gate(view: BenchView, width: int, rows: int) -> list[Row]:
@@ -121,10 +127,4 @@ def _write(cells: list[_Cell], at: int, text: str, role: Role) -> None:
 
 def _runs(cells: list[_Cell]) -> Row:
     """Neighbouring cells of one role as one piece."""
-    pieces: list[tuple[str, Role]] = []
-    for char, role in cells:
-        if pieces and pieces[-1][1] == role:
-            pieces[-1] = (pieces[-1][0] + char, role)
-        else:
-            pieces.append((char, role))
-    return tuple(pieces)
+    return tuple(("".join(map(_CHAR, run)), role) for role, run in groupby(cells, key=_ROLE))

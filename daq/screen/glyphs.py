@@ -184,6 +184,7 @@ FIGURES = Font({**LETTERS.pictures, "1": _WIDE_ONE}, gap=1, blank=5)
 """LETTERS set as a number: every cell but the point is 5 wide."""
 
 
+@lru_cache(maxsize=256)
 def width_of(text: str, font: Font, wide: Fraction) -> int:
     """Columns that ``text`` takes."""
     cells = [len(font.pictures[char][0]) if char != " " else font.blank for char in text]

@@ -36,6 +36,7 @@ def ends(left: list[str], right: list[str], width: int) -> Row:
     return ((" ", "ground"), (head, "small"), (" " * max(gap, 0), "ground"), (tail, "faint"))
 
 
+@lru_cache(maxsize=1024)
 def filled(row: Row, width: int) -> Row:
     """The row made exactly ``width`` columns wide, without empty pieces."""
     pieces: list[tuple[str, Role]] = []

@@ -131,6 +131,10 @@ class Screen:
     ) -> None:
         self._restore()
 
+    def due(self, now_s: float) -> bool:
+        """Whether the last drawing is old enough for another one at ``now_s``."""
+        return self._drawn_s is None or not 0 <= now_s - self._drawn_s < 1 / DRAWS_A_SECOND
+
     def show(self, view: Any, now_s: float) -> bool:
         """Draws the view if it differs from what is shown and the last drawing is old enough.
 
@@ -141,7 +145,7 @@ class Screen:
         Returns:
             Whether anything was written.
         """
-        if self._drawn_s is not None and 0 <= now_s - self._drawn_s < 1 / DRAWS_A_SECOND:
+        if not self.due(now_s):
             return False
         width, height = self._console.size
         size = (max(width, 1), max(height, 1))

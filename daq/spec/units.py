@@ -148,10 +148,15 @@ def digits_in(
     """
     if not (step_mm.is_finite() and step_mm > 0):
         raise SpecError(f"a display step of {step_mm} mm is none; it must be above 0")
+    return _digits(exact_mm(value_mm), unit, step_mm, sign)
+
+
+@lru_cache(maxsize=1024)  # a screen shows the same lengths again and again
+def _digits(exact: Decimal, unit: LengthUnit, step_mm: Decimal, sign: bool) -> str:
     step = step_mm if unit == "mm" else _inch_step(step_mm)
     ratio = Fraction(1) if unit == "mm" else _INCH
     # round() of a Fraction is exact and takes a tie to the even multiple.
-    multiple = round(Fraction(exact_mm(value_mm)) / (Fraction(step) * ratio))
+    multiple = round(Fraction(exact) / (Fraction(step) * ratio))
     shown = EXACT.multiply(Decimal(multiple), step)
     return f"{shown:{'+' if sign and multiple else ''}f}" if multiple else f"{abs(shown):f}"
 
