@@ -78,7 +78,7 @@ class Wish(BaseModel):
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
-    v: Literal[1]
+    v: Annotated[int, Field(ge=1, le=1)]  # Literal[1] would take true for 1
     do: Do
     reason: _text(400) = ""  # type: ignore[valid-type]
     by: _text(80) = ""  # type: ignore[valid-type]

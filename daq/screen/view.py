@@ -11,8 +11,9 @@ from typing import Literal
 from daq.spec.errors import SpecError
 from daq.spec.units import digits_in, exact_mm
 
-STALE_AFTER_S = 0.5
-"""A reading older than this is not shown: the gauge may stand anywhere by now."""
+STALE_AFTER_S = 0.4
+"""A reading older than this is not shown: the gauge may stand anywhere by now. Half a second is
+promised; the rest of it is the way to the farthest screen, and until that has painted."""
 
 NEWS_FOR_S = 1.5
 """How long a capture or a refusal holds the headline: long enough to look up from the engine."""

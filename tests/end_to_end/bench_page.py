@@ -98,9 +98,9 @@ class Screen:
 class Program:
     """``restpoint bench …`` as its user runs it, without a terminal."""
 
-    def __init__(self, *words):
+    def __init__(self, *words, listen="127.0.0.1:0"):
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "daq.cli", "bench", *map(str, words), "--listen", "127.0.0.1:0"],
+            [sys.executable, "-m", "daq.cli", "bench", *map(str, words), "--listen", listen],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,

@@ -180,6 +180,6 @@ def _page(refused: Refused) -> str:
     return (
         '<!doctype html>\n<html lang="en">\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width">\n'
-        f"<title>Bench page: refused</title>\n<h1>Not let in</h1>\n"
-        f"<p>{html.escape(refused.why)}</p>{again}\n</html>\n"
+        "<title>Bench page: refused</title>\n<main>\n<h1>Not let in</h1>\n"
+        f"<p>{html.escape(refused.why)}</p>{again}\n</main>\n</html>\n"
     )

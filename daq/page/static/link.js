@@ -5,7 +5,7 @@
  *     link.ask({ do: "capture" });
  *
  * - `onState(state)`: what to show now; at least every 200 ms while all is well.
- * - `onSilent(why)`: nothing came for half a second, or the link is cut. What is shown is no longer
+ * - `onSilent(why)`: nothing came for nearly half a second, or the link is cut. What is shown is no longer
  *   true: take number, needle and buttons away. Called again only if the reason becomes another.
  * - `onRefused({ why, did })`: what was asked for cannot be done.
  * - `onBye(why)`: the bench program ends; `onSilent` follows.
@@ -15,8 +15,8 @@
 
 export const VERSION = 1;
 
-/** No state for so long is silence, ms. */
-export const SILENT_MS = 500;
+/** No state for so long is silence, ms: with the time to paint, half a second is over then. */
+export const SILENT_MS = 400;
 
 /** A link that is open and silent for so long is given up and made anew, ms. */
 export const DEAD_MS = 2500;

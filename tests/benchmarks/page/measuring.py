@@ -6,6 +6,7 @@ runs it, in a process of its own; the screens are in this process. All clocks ar
 
 import json
 import os
+import random
 import threading
 import time
 from contextlib import ExitStack, contextmanager
@@ -57,12 +58,12 @@ def latencies_ms(folder, *, screens=8, readings=200, rate_hz=RATE_HZ):
         ]
         over = threading.Event()
         threads = [
-            threading.Thread(target=_look, args=each)
+            threading.Thread(target=look, args=each)
             for each in zip(lives, heard, [over] * screens, strict=True)
         ]
         for thread in threads:
             thread.start()
-        _write(master, written_s, readings, rate_hz)
+        write(master, written_s, readings, rate_hz)
         over.set()
         for thread in threads:
             thread.join()
@@ -78,18 +79,24 @@ def latencies_ms(folder, *, screens=8, readings=200, rate_hz=RATE_HZ):
     ]
 
 
-def _write(master, written_s, readings, rate_hz):
+def write(master, written_s, readings, rate_hz, clock=time.monotonic, jitter=0.0):
+    """Write readings, each another number; ``written_s`` gets when, by its digits.
+
+    ``jitter`` is by how much of it a time between two may be longer or shorter.
+    """
+    chance = random.Random(20)
     pause, next_s = threading.Event(), time.monotonic() + 0.5
     for number in range(1, readings + 1):
         pause.wait(max(0.0, next_s - time.monotonic()))
-        next_s += 1 / rate_hz
+        next_s += (1 + jitter * chance.uniform(-1, 1)) / rate_hz
         text = f"{number // 1000:04}.{number % 1000:03}"
-        written_s[f"{number / 1000:+.3f}"] = time.monotonic()
+        written_s[f"{number / 1000:+.3f}"] = clock()
         os.write(master, f"+{text} mm\r\n".encode())
     pause.wait(0.3)
 
 
-def _look(live, heard, over):
+def look(live, heard, over):
+    """Take messages until it is over; ``heard`` gets the digits of each and when it came, s."""
     last = None
     while not over.is_set():
         message = json.loads(live.recv(timeout=5))

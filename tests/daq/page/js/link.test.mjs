@@ -69,7 +69,7 @@ function linked() {
   return { world, link };
 }
 
-test("states are handed on, and no state for half a second is silence, said once", () => {
+test("states are handed on, and no state for nearly half a second is silence, said once", () => {
   const { world } = linked();
   world.state(1);
   world.pass(200);
