@@ -59,6 +59,34 @@ class Decoder:
         """Bytes held that are no frame yet."""
         return len(self._buffer)
 
+    def between_frames(self, t_s: float) -> bytes | None:
+        """The bytes held, if they are but the beginning of a frame and all is well at ``t_s``.
+
+        Whoever can read several frames at once may then do so, and say it with ``go_on``. None says
+        that ``receive`` must look at what comes next: out of step, amid noise, after a pause.
+        """
+        if self._noise_reason or self._half_line or not self._in_step or self.hears_silence(t_s):
+            return None
+        return bytes(self._buffer)
+
+    def hears_silence(self, t_s: float) -> bool:
+        """Whether ``receive`` at ``t_s`` would first find that there was a pause."""
+        return not self._in_silence and t_s - self._last_t_s >= self._profile.sends.gap_s
+
+    def go_on(self, frames: int, held: bytes, t_s: float) -> None:
+        """Go on behind ``frames`` good frames that were read by another way at ``t_s``.
+
+        Args:
+            frames: how many; they began with what was ``held`` before.
+            held: what came behind the last of them, less than a frame.
+            t_s: when they arrived.
+        """
+        self._buffer[:] = held
+        self._last_t_s, self._in_silence = t_s, False
+        if frames:
+            self.good += frames
+            self._joined = False
+
     def receive(self, data: bytes, t_s: float) -> list[Event]:
         """The events that ``data`` completes.
 
@@ -68,7 +96,7 @@ class Decoder:
             t_s: when they were read, in seconds on a monotonic clock.
         """
         events: list[Event] = []
-        if t_s - self._last_t_s >= self._profile.sends.gap_s and not self._in_silence:
+        if self.hears_silence(t_s):
             self._in_silence = True
             self._hear_silence(events, t_s)
         if data:

@@ -140,18 +140,20 @@ class GaugeProfile(Form):
             return False
         return self.check is None or self.check.bits <= SHORT_CHECK_BITS
 
-    def ends_like_a_beginning(self, payload: bytes) -> bool:
-        """Whether a frame's last byte may be the next frame's first.
+    @cached_property
+    def doubtful_last_byte(self) -> int | None:
+        """A frame's last byte that may be the next frame's first; None where that does no harm.
 
         A stream's frame of fixed length that lost a byte is filled up by the next one's first byte,
         and a checksum of eight bits fits that once in 256.
         """
-        return (
-            self.sends.when == "by itself"
-            and self.needs_a_second_frame
-            and isinstance(self.layout, BcdLayout | CountsLayout)
-            and payload[-1] == self.layout.first_byte
-        )
+        if self.sends.when != "by itself" or not self.needs_a_second_frame:
+            return None
+        return self.layout.first_byte if isinstance(self.layout, BcdLayout | CountsLayout) else None
+
+    def ends_like_a_beginning(self, payload: bytes) -> bool:
+        """Whether ``payload`` ends in the ``doubtful_last_byte``."""
+        return payload[-1] == self.doubtful_last_byte
 
     @cached_property
     def _fixed_pattern(self) -> re.Pattern[bytes] | None:

@@ -1,7 +1,12 @@
 """One thread that reads every port, stamps arrivals, and brings lost ports back.
 
-Only this thread touches the ports. What arrives goes into one queue as ``Arrived``; a port that
-goes away is ``Lost``, is tried again with growing pauses, and comes back as ``Opened`` by itself.
+Only this thread touches the ports. It reads all that are ready in one sweep, and what arrived goes
+into one queue as ``Arrived``; a port that goes away is ``Lost``, is tried again with growing
+pauses, and comes back as ``Opened`` by itself.
+
+Waking costs more than reading. So where ports wake the thread very often, it rests a moment after
+each sweep, and finds more at the next.
+
 Ports without a file descriptor (``loop://``, ``rfc2217://``, every port on Windows) get a thread of
 their own that feeds the same queue. The Windows way has not been run on Windows.
 """
@@ -11,6 +16,7 @@ import selectors
 import socket
 import threading
 import time
+from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -23,6 +29,14 @@ from drivers.trace import LinkMark, RawBytes
 
 FIRST_PAUSE_S = 0.1
 LONGEST_PAUSE_S = 2.0
+
+BUSY_SWEEPS = 64
+BUSY_WITHIN_S = BUSY_SWEEPS / 2000
+"""So many sweeps within that time are too many: more than 2000 a second."""
+
+REST_S = 0.001
+"""The rest after a sweep then. A USB adapter holds bytes back for as long or longer, and the
+system's buffer of 4096 bytes lasts 13 ms at 3 Mbaud."""
 
 
 @dataclass(slots=True)
@@ -53,6 +67,9 @@ class Lost:
 
 
 Happening = Arrived | Opened | Lost
+
+Sink = Callable[[list[Happening]], None]
+"""Takes what happened in one sweep, in order."""
 
 
 def traced(happening: Happening) -> RawBytes | LinkMark:
@@ -85,14 +102,20 @@ class Reader:
 
     Args:
         clock: seconds, monotonic; the arrival times are its.
+        sink: takes each sweep in the reader's own thread, one at a time, instead of the queue; for
+            a consumer that is quick and never waits, for no port is read meanwhile.
 
     Attributes:
         happenings: what happened, in order, for one consumer.
     """
 
-    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+    def __init__(
+        self, clock: Callable[[], float] = time.monotonic, sink: Sink | None = None
+    ) -> None:
         self.happenings: queue.SimpleQueue[Happening] = queue.SimpleQueue()
         self._clock = clock
+        self._sink = sink or self._queue_up
+        self._sink_lock = threading.Lock()
         self._lines: dict[str, _Line] = {}
         self._selector = selectors.DefaultSelector()
         # A pair of sockets wakes the selector on every system; a pipe would not on Windows.
@@ -100,6 +123,8 @@ class Reader:
         self._wake_read.setblocking(False)
         self._selector.register(self._wake_read, selectors.EVENT_READ, None)
         self._new: queue.SimpleQueue[_Line] = queue.SimpleQueue()
+        self._asked: queue.SimpleQueue[_Line] = queue.SimpleQueue()
+        self._missing: list[_Line] = []
         self._closing = threading.Event()
         self._thread = threading.Thread(target=self._run, name="reader", daemon=True)
         self._thread.start()
@@ -132,11 +157,11 @@ class Reader:
         find = find_port if callable(find_port) else lambda: find_port
         line = _Line(gauge, find, settings)
         try:
-            self._open(line)
+            self._give([self._open(line)])
         except PortError as error:
             if not wait:
                 raise
-            self._lost(line, error)
+            self._give([self._lost(line, error)])
         self._lines[gauge] = line
         self._new.put(line)
         self._wake()
@@ -146,6 +171,7 @@ class Reader:
         line = self._lines[gauge]
         if line.link is not None:
             line.to_send.put(data)
+            self._asked.put(line)
             self._wake()
 
     def close(self) -> None:
@@ -167,26 +193,52 @@ class Reader:
     def _wake(self) -> None:
         self._wake_write.send(b".")
 
+    def _queue_up(self, sweep: list[Happening]) -> None:
+        for happening in sweep:
+            self.happenings.put(happening)
+
+    def _give(self, sweep: list[Happening]) -> None:
+        if sweep:
+            with self._sink_lock:
+                self._sink(sweep)
+
     def _run(self) -> None:
-        lines: list[_Line] = []
+        began_s = deque([-BUSY_WITHIN_S] * BUSY_SWEEPS, BUSY_SWEEPS)
         while not self._closing.is_set():
-            for key, _ in self._selector.select(self._wait_s(lines)):
+            sweep: list[Happening] = []
+            for key, _ in self._selector.select(self._wait_s()):
                 if key.data is None:
                     with suppress(BlockingIOError):
                         self._wake_read.recv(4096)
                 else:
-                    self._read(key.data)
-            while not self._new.empty():
-                lines.append(self._new.get())
-                self._watch(lines[-1])
-            for line in lines:
-                if line.own_thread is None:
-                    self._attend(line)
+                    self._read(key.data, sweep)
+            self._attend_all(sweep)
+            self._give(sweep)
+            now_s = self._clock()
+            if now_s - began_s[0] < BUSY_WITHIN_S:
+                time.sleep(REST_S)
+            began_s.append(now_s)
 
-    def _wait_s(self, lines: list[_Line]) -> float | None:
+    def _wait_s(self) -> float | None:
         """How long nothing needs doing; None for until something arrives."""
-        due = [line.retry_at_s for line in lines if line.link is None and line.own_thread is None]
+        due = [line.retry_at_s for line in self._missing]
         return max(0.0, min(due) - self._clock()) if due else None
+
+    def _attend_all(self, sweep: list[Happening]) -> None:
+        """Watch new lines, send what is to be sent, and reopen lost ports that are due."""
+        while not self._new.empty():
+            line = self._new.get()
+            if line.link is None:
+                self._missing.append(line)
+            self._watch(line)
+        while not self._asked.empty():
+            line = self._asked.get()
+            if line.own_thread is None:
+                self._send_waiting(line, sweep)
+        for line in list(self._missing):
+            if self._clock() >= line.retry_at_s and self._reopened(line, sweep):
+                self._missing.remove(line)
+                self._watch(line)
 
     def _watch(self, line: _Line) -> None:
         if line.link is None:
@@ -200,58 +252,56 @@ class Reader:
             )
             line.own_thread.start()
 
-    def _attend(self, line: _Line) -> None:
-        """Send what is waiting, or reopen a lost port when its pause is over."""
-        if line.link is None:
-            if self._clock() >= line.retry_at_s and self._reopened(line):
-                self._watch(line)
-            return
+    def _send_waiting(self, line: _Line, sweep: list[Happening]) -> None:
         try:
-            while not line.to_send.empty():
+            while line.link is not None and not line.to_send.empty():
                 line.link.write(line.to_send.get())
         except PortLostError as error:
-            self._lost(line, error)
+            sweep.append(self._lost(line, error))
 
-    def _read(self, line: _Line) -> None:
+    def _read(self, line: _Line, sweep: list[Happening]) -> None:
         if line.link is None:
             return
         try:
             data = line.link.read()
         except PortLostError as error:
-            self._lost(line, error)
+            sweep.append(self._lost(line, error))
             return
         if data:
-            self.happenings.put(Arrived(line.gauge, self._clock(), data))
+            sweep.append(Arrived(line.gauge, self._clock(), data))
 
     def _run_alone(self, line: _Line) -> None:
         """The whole life of a port that cannot be waited for with the others."""
         while not self._closing.is_set():
+            sweep: list[Happening] = []
             if line.link is None:
                 self._closing.wait(max(0.0, line.retry_at_s - self._clock()))
                 if not self._closing.is_set():
-                    self._reopened(line)
-                continue
-            self._attend(line)
-            self._read(line)
+                    self._reopened(line, sweep)
+            else:
+                self._send_waiting(line, sweep)
+                self._read(line, sweep)
+            self._give(sweep)
 
-    def _open(self, line: _Line) -> None:
+    def _open(self, line: _Line) -> Opened:
         port = line.find_port()
         line.link = Link(port, line.settings)
         line.pause_s = FIRST_PAUSE_S
         while not line.to_send.empty():
             line.to_send.get()
-        self.happenings.put(Opened(line.gauge, self._clock(), port))
+        return Opened(line.gauge, self._clock(), port)
 
-    def _reopened(self, line: _Line) -> bool:
+    def _reopened(self, line: _Line, sweep: list[Happening]) -> bool:
         try:
-            self._open(line)
+            sweep.append(self._open(line))
         except PortError:
             line.pause_s = min(2 * line.pause_s, LONGEST_PAUSE_S)
             line.retry_at_s = self._clock() + line.pause_s
             return False
         return True
 
-    def _lost(self, line: _Line, error: PortError) -> None:
+    def _lost(self, line: _Line, error: PortError) -> Lost:
+        """Close what is left of a line; it is tried again later."""
         if line.link is not None:
             descriptor = line.link.fileno()
             if descriptor is not None:
@@ -259,5 +309,7 @@ class Reader:
                     self._selector.unregister(descriptor)
             line.link.close()
             line.link = None
+            if line.own_thread is None:
+                self._missing.append(line)
         line.retry_at_s = self._clock() + line.pause_s
-        self.happenings.put(Lost(line.gauge, self._clock(), error))
+        return Lost(line.gauge, self._clock(), error)

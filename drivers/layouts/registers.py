@@ -124,7 +124,8 @@ class RegistersLayout(Form):
         codes = {Unit.MM: self.unit.mm, Unit.INCH: self.unit.inch}
         return {unit: code for unit, code in codes.items() if code is not None}
 
-    def _step(self, unit: Unit) -> Decimal:
+    def step_in(self, unit: Unit) -> Decimal:
+        """What one count, or one step of a float's display, is worth in ``unit``."""
         return self.step[unit] if isinstance(self.step, dict) else self.step
 
     def decode(self, payload: bytes) -> Shown:
@@ -136,7 +137,7 @@ class RegistersLayout(Form):
         status: frozenset[Status] = frozenset()
         if self.status:
             status = bits_to_status(words[self.status.at], self.status.bits)
-        value = self._value(self._ordered(words), self._step(unit))
+        value = self._value(self._ordered(words), self.step_in(unit))
         if value is None:
             return Shown(None, unit, status | {Status.ERROR})
         return Shown(value, unit, status)
@@ -170,7 +171,7 @@ class RegistersLayout(Form):
             words[self.unit.at] = self._codes[shown.unit]
         elif shown.unit is not self.unit:
             raise FrameError(f"unit: this gauge has no {shown.unit.value} display")
-        own = struct.unpack(f">{self._size}H", self._octets(shown.value, self._step(shown.unit)))
+        own = struct.unpack(f">{self._size}H", self._octets(shown.value, self.step_in(shown.unit)))
         if self.words == "low word first":
             own = own[::-1]
         words[self.value_at : self.value_at + self._size] = own
