@@ -88,6 +88,9 @@ def live_view_percent(gauges, seconds=6.0):
             command = [*RESTPOINT, "bench", "live", *stand, "--listen", "127.0.0.1:0"]
             command += ["--logbook", str(Path(folder, "bench.logbook"))]
         with _in_terminal([*command, *SPEC]) as (process, drawn):
+            if gauges > 1:
+                _wait_for(drawn, b"space bar")
+                drawn.press(b" ")
             _wait_for(drawn, b"12.3")
             time.sleep(2.0)
             before_s, before_bytes = _cpu_s(process), drawn.bytes
@@ -114,6 +117,10 @@ class _Drained(threading.Thread):
         super().__init__(daemon=True)
         self._end, self.bytes, self.newest = end, 0, b""
         self.start()
+
+    def press(self, keys):
+        """As if typed at the terminal."""
+        os.write(self._end, keys)
 
     def run(self):
         try:

@@ -126,7 +126,7 @@ def our_round(ports, profile, each):
 
 def flat_out(profile, count, rounds=5, frames=1_000_000):
     """W1: CPU a frame, flat out, over the floor's, from ``count`` ports."""
-    profile, each = patient(profile), frames // count // NUMBERS * NUMBERS
+    profile, each = patient(profile), max(frames // count // NUMBERS, 1) * NUMBERS
     floor, ours, wrong = [], [], 0
     with Ports(count, numbered(profile)) as ports, on_one_core():
         until = each * count * len(ports.frames[0])
