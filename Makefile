@@ -5,7 +5,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: demo test check lock docs pictures clean
+.PHONY: demo test check bench lock docs pictures clean
 
 demo: $(READY)
 	@$(BIN)/restpoint demo
@@ -17,6 +17,10 @@ check: $(READY)
 	@$(BIN)/ruff check .
 	@$(BIN)/ruff format --check .
 	@$(BIN)/mypy
+
+# A quarter of an hour on a quiet machine. More: python -m tests.benchmarks.wire --help
+bench: $(READY)
+	@$(BIN)/python -m tests.benchmarks.wire $(BENCH)
 
 # Everything comes from the hashed lock; the project itself is installed without asking any index.
 $(READY): requirements.lock

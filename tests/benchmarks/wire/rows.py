@@ -271,7 +271,8 @@ def pulled(effort):
             "a cable pulled among 128 at line rate: until it is known; until it is back",
             "≤ 10 ms, others lose 0",
             "–",
-            f"{found['lost_ms']:.1f} ms, most {found['lost_most_ms']:.1f}; {found['back_ms']:.0f} ms; "
+            f"{found['lost_ms']:.1f} ms, most {found['lost_most_ms']:.1f}; "
+            f"back {found['back_ms']:.0f} ms; "
             f"others lose {found['missing_bytes']} bytes",
             found["lost_most_ms"] <= 10 and not found["missing_bytes"],
         )

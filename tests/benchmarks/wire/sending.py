@@ -16,6 +16,7 @@ import time
 
 CHUNK = 1 << 16
 NAP_S = 0.0002
+MOST_BEHIND_S = 0.004
 
 
 def flat_out(ends, frames, count):
@@ -49,7 +50,12 @@ def paced(ends, frames, times, rate, seconds, each):
     began = time.monotonic()
     while at < total:
         due = min(int((time.monotonic() - began) / period * ports), total)
-        late_s = max(late_s, (due - at) / ports * period)
+        behind_s = (due - at) / ports * period
+        late_s = max(late_s, behind_s)
+        if behind_s > MOST_BEHIND_S:
+            # This process was stopped. No line sends faster than its rate to make up for that.
+            began += behind_s - MOST_BEHIND_S
+            due = min(int((time.monotonic() - began) / period * ports), total)
         for number in range(at, due):
             turn, port = divmod(number, ports)
             part = parts[turn * each % count]
