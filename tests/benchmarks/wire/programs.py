@@ -59,7 +59,7 @@ def help_s():
 def first_reading_cpu_s():
     """CPU seconds of a fresh process until it prints the first reading of a gauge."""
     with _gauges(1) as ports:
-        ports.begin(rate=RATE_HZ, seconds=10.0)
+        ports.begin(rate=RATE_HZ, seconds=4.0)
         program = subprocess.Popen(
             [*RESTPOINT, "watch", f"decimal-line@{ports.names[0]}", *SPEC, "--for", "10", "--json"],
             stdin=subprocess.DEVNULL,
@@ -81,7 +81,7 @@ def first_reading_cpu_s():
 def live_view_percent(gauges, seconds=6.0):
     """CPU in per cent of a core of a live view with so many gauges, once it runs."""
     with tempfile.TemporaryDirectory() as folder, _gauges(gauges) as ports:
-        ports.begin(rate=RATE_HZ, seconds=seconds + 8.0)
+        ports.begin(rate=RATE_HZ, seconds=seconds + 5.0)
         stand = [f"decimal-line@{name}" for name in ports.names]
         command = [*RESTPOINT, "watch", *stand]
         if gauges > 1:

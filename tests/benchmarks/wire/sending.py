@@ -46,15 +46,16 @@ def paced(ends, frames, times, rate, seconds, each):
     count = len(frames)
     parts = [b"".join((frames * 2)[at : at + each]) for at in range(count)]
     ports, at, dropped, late_s = len(ends), 0, 0, 0.0
+    most_behind_s = max(MOST_BEHIND_S, 2 * each / rate)
     period, total = each / rate, int(rate * seconds / each) * len(ends)
     began = time.monotonic()
     while at < total:
         due = min(int((time.monotonic() - began) / period * ports), total)
         behind_s = (due - at) / ports * period
         late_s = max(late_s, behind_s)
-        if behind_s > MOST_BEHIND_S:
+        if behind_s > most_behind_s:
             # This process was stopped. No line sends faster than its rate to make up for that.
-            began += behind_s - MOST_BEHIND_S
+            began += behind_s - most_behind_s
             due = min(int((time.monotonic() - began) / period * ports), total)
         for number in range(at, due):
             turn, port = divmod(number, ports)
