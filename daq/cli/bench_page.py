@@ -94,7 +94,7 @@ class Page:
         stack.callback(self._say_trouble)
         announce(self._server)
         _await_somebody(hub)
-        return Part(self._part.show, self._part.commands, self._part.told)
+        return Part(self._part.show, self._part.commands, self._part.told, self._part.due)
 
     @property
     def trouble(self) -> str:

@@ -107,6 +107,11 @@ class Hub:
 
     # For the loop.
 
+    def is_due(self) -> bool:
+        """Whether a state would be looked at, or must show that the loop is alive."""
+        with self._lock:
+            return bool(self._screens) or self._clock() - self._alive_s >= REPEAT_S
+
     def publish(self, state: State) -> None:
         """Show ``state`` on every screen, unless it is what they show already."""
         with self._lock:

@@ -53,6 +53,10 @@ class PagePart(ABC, Generic[View, Command]):
             # A page that cannot be shown must not stop a measurement that is under way.
             self.trouble = f"Nothing is shown on the bench page any more ({error!r})."
 
+    def due(self, _now_s: float) -> bool:
+        """Whether a view would be looked at now."""
+        return self._hub.is_due()
+
     def commands(self) -> Iterator[Command]:
         """What screens have asked for since the last call: one thing a turn.
 

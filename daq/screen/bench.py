@@ -59,6 +59,7 @@ class BenchRun:
     allowing: Allowing = field(default_factory=Allowing)
     due: Callable[[float], bool] = lambda _: True
     news: News = field(default_factory=News)
+    _shown_s: float = float("-inf")
 
     def run(self, station: Station) -> News:
         """Work until the count is reached, somebody quits, or ``stop`` says so.
@@ -70,9 +71,11 @@ class BenchRun:
         if station.port(self.label):  # it was plugged in before this run began
             self.allowing.appeared(station.identity(self.label))
         while not self._done(station.clock()):
+            is_news = False
             for label, event in station.next(TICK_S):
                 if label != self.label:
                     continue
+                is_news = True
                 match event:
                     case CableOut(error=error):
                         self.news.notice = str(error)
@@ -84,6 +87,7 @@ class BenchRun:
                     case Reading():
                         pass
             for command in self.commands():
+                is_news = True
                 if command == "quit":
                     return self.news
                 if command == "confirm":
@@ -92,13 +96,15 @@ class BenchRun:
                     self._capture(station, "key")
             if self._wants(session.rest) and session.is_new_rest and not session.sends_on_key:
                 self._capture(station, "settled")
-            self._show(station)
+            self._show(station, is_news)
         return self.news
 
-    def _show(self, station: Station) -> None:
+    def _show(self, station: Station, is_news: bool) -> None:
+        """Show the gauge; of readings of others, only that this one has grown older."""
         now_s = station.clock()
-        if not self.due(now_s):
+        if not (is_news or now_s - self._shown_s >= TICK_S) or not self.due(now_s):
             return
+        self._shown_s = now_s
         view = view_of(
             station.session(self.label),
             self.label,

@@ -92,6 +92,19 @@ def test_the_first_state_is_shown_however_soon_it_comes(hub):
     assert digits(newest(hub, screen)) == "+0.001"
 
 
+def test_while_nobody_looks_a_state_is_wanted_ten_times_a_second_and_else_always(hub, clock):
+    publish(hub, clock, state("0.001"))
+    assert not hub.is_due()
+    clock.pass_(1.01 * REPEAT_S)
+    assert hub.is_due()
+    hub.publish(state("0.002"))
+    assert not hub.is_due()
+    screen = joined(hub)
+    assert hub.is_due()
+    hub.leave(screen)
+    assert not hub.is_due()
+
+
 def test_states_are_numbered_upwards_and_are_the_same_for_all(hub, clock):
     one, two = joined(hub), joined(hub)
     publish(hub, clock, state("0.001"))
