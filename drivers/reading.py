@@ -20,6 +20,9 @@ class Unit(enum.Enum):
     MM = "mm"
     INCH = "in"
 
+    # Members are singletons. The usual hash of an enum is worked out in Python, five times a frame.
+    __hash__ = object.__hash__
+
     @property
     def in_mm(self) -> Decimal:
         """One of this unit in millimetres, exactly."""
