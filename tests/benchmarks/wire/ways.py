@@ -179,6 +179,7 @@ class Ours(Way):
 
     def begin(self):
         self._decoder, self._found = BlockDecoder(), []
+        self._places, self._worth = lengths_in(self.profile)
         for name in self.ports.names:
             self._decoder.add(name, self.profile, time.monotonic())
         self._reader = Reader(sink=self._take)
@@ -189,33 +190,32 @@ class Ours(Way):
         found = self._decoder.receive(
             [(each.gauge, each.data, each.t_s) for each in sweep if type(each) is Arrived]
         )
-        if found:
-            self._found.append((time.monotonic(), found))
+        t_s = time.monotonic()
+        for each in found:
+            # Few objects are kept, as of a consumer that is through with a block: what is kept
+            # would be looked at again and again by Python's collector, in this thread too.
+            if isinstance(each, Block):
+                gauges, rows = [p.gauge for p in each.parts], [p.rows for p in each.parts]
+                self._found.append((t_s, gauges, rows, each.count))
+            elif isinstance(each.event, Reading):
+                count = int(each.event.value.scaleb(self._places))
+                self._found.append((t_s, [each.gauge], [1], np.array([count])))
 
     def end(self):
         self._reader.close()
         self._look()
 
     def _look(self):
-        places, worth = lengths_in(self.profile)
         number = {name: n for n, name in enumerate(self.ports.names)}
         counts = {name: [] for name in self.ports.names}
-        for t_s, found in self._found:
+        for t_s, gauges, rows, count in self._found:
             if t_s < self.since_s:
                 continue
-            for each in found:
-                if isinstance(each, Block):
-                    begin = 0
-                    for part in each.parts:
-                        counts[part.gauge].append(each.count[begin : begin + part.rows])
-                        begin += part.rows
-                        self.seen.append((number[part.gauge], part.rows, t_s))
-                elif isinstance(each.event, Reading):
-                    count = int(each.event.value.scaleb(places))
-                    counts[each.gauge].append(np.array([count]))
-                    self.seen.append((number[each.gauge], 1, t_s))
+            for gauge, part in zip(gauges, np.split(count, np.cumsum(rows)[:-1]), strict=True):
+                counts[gauge].append(part)
+                self.seen.append((number[gauge], len(part), t_s))
         for parts in counts.values():
-            came = np.concatenate(parts) // worth - 1000 if parts else np.zeros(0)
+            came = np.concatenate(parts) // self._worth - 1000 if parts else np.zeros(0)
             if len(came):
                 due = (came[0] + np.arange(len(came))) % NUMBERS
                 self.wrong += int((came != due).sum() + (came[0] != 0))
