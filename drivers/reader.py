@@ -4,8 +4,8 @@ Only this thread touches the ports. It reads all that are ready in one sweep, an
 into one queue as ``Arrived``; a port that goes away is ``Lost``, is tried again with growing
 pauses, and comes back as ``Opened`` by itself.
 
-Waking costs more than reading. So where ports wake the thread very often, it rests a moment after
-each sweep, and finds more at the next.
+Waking costs more than reading. So where ports would wake the thread very often, it rests a moment
+after each sweep, and finds more at the next.
 
 Ports without a file descriptor (``loop://``, ``rfc2217://``, every port on Windows) get a thread of
 their own that feeds the same queue. The Windows way has not been run on Windows.
@@ -30,13 +30,13 @@ from drivers.trace import LinkMark, RawBytes
 FIRST_PAUSE_S = 0.1
 LONGEST_PAUSE_S = 2.0
 
-BUSY_SWEEPS = 64
-BUSY_WITHIN_S = BUSY_SWEEPS / 2000
-"""So many sweeps within that time are too many: more than 2000 a second."""
+BUSY_READS = 64
+BUSY_WITHIN_S = BUSY_READS / 2000
+"""So many reads within that time are too many to wake for each: more than 2000 a second."""
 
-REST_S = 0.001
-"""The rest after a sweep then. A USB adapter holds bytes back for as long or longer, and the
-system's buffer of 4096 bytes lasts 13 ms at 3 Mbaud."""
+REST_S = 0.004
+"""The rest after a sweep then. Many a USB adapter holds bytes back for longer, and the system's
+buffer of 4096 bytes lasts 13 ms at 3 Mbaud."""
 
 
 @dataclass(slots=True)
@@ -203,7 +203,7 @@ class Reader:
                 self._sink(sweep)
 
     def _run(self) -> None:
-        began_s = deque([-BUSY_WITHIN_S] * BUSY_SWEEPS, BUSY_SWEEPS)
+        read_s = deque([-BUSY_WITHIN_S] * BUSY_READS, BUSY_READS)
         while not self._closing.is_set():
             sweep: list[Happening] = []
             for key, _ in self._selector.select(self._wait_s()):
@@ -215,9 +215,9 @@ class Reader:
             self._attend_all(sweep)
             self._give(sweep)
             now_s = self._clock()
-            if now_s - began_s[0] < BUSY_WITHIN_S:
+            read_s.extend([now_s] * max(1, len(sweep)))
+            if now_s - read_s[0] < BUSY_WITHIN_S:
                 time.sleep(REST_S)
-            began_s.append(now_s)
 
     def _wait_s(self) -> float | None:
         """How long nothing needs doing; None for until something arrives."""
