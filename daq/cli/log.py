@@ -1,4 +1,4 @@
-"""restpoint log: show, verify or export a logbook."""
+"""restpoint log: show, verify, vouch for or export a logbook."""
 
 import sys
 from pathlib import Path
@@ -12,7 +12,7 @@ FILE = click.Path(dir_okay=False, path_type=Path)
 
 @click.group()
 def command() -> None:
-    """Show, verify or export a logbook."""
+    """Show, verify, vouch for or export a logbook."""
 
 
 @command.command(epilog="Example: restpoint log show engine.logbook --last 5")
@@ -42,17 +42,21 @@ def show(logbook: Path, first: int, last: int | None, as_json: bool) -> None:
 @command.command(epilog="Example: restpoint log verify engine.logbook")
 @click.argument("logbook", type=FILE)
 @click.option("--last-hash", help="The last hash as it was written down, to vouch for the end.")
+@click.option("--since", type=FILE, help="A checkpoint that was kept, to vouch for all up to it.")
 @json_option
-def verify(logbook: Path, last_hash: str | None, as_json: bool) -> int:
+def verify(logbook: Path, last_hash: str | None, since: Path | None, as_json: bool) -> int:
     """Check that no record was edited, removed, swapped or inserted.
 
     The exit status is 0 if the logbook is whole and 1 if it is not. The chain alone cannot show
-    that records are missing at the end: write the last hash down, or put it on a report, and give
-    it back with --last-hash.
+    that records are missing at the end, nor that all of it was built anew: write the last hash
+    down, or put it on a report, and give it back with --last-hash; or keep a checkpoint elsewhere
+    and give it back with --since.
     """
+    from daq.logbook import read_checkpoint
     from daq.logbook import verify as check
 
-    report = check(logbook, expect_last_hash=last_hash)
+    kept = None if since is None else read_checkpoint(since)
+    report = check(logbook, expect_last_hash=last_hash, since=kept)
     if as_json:
         print_json(
             records=report.records,
@@ -67,6 +71,69 @@ def verify(logbook: Path, last_hash: str | None, as_json: bool) -> int:
         state = "NOT intact" if report.problems else "intact"
         click.echo(f"{logbook}: {state}, {report.records} records, last hash {report.last_hash}")
     return 1 if report.problems else 0
+
+
+@command.command(epilog="Example: restpoint log checkpoint engine.logbook june.checkpoint")
+@click.argument("logbook", type=FILE)
+@click.argument("out", type=FILE)
+@click.option("--since", type=FILE, help="An earlier checkpoint; the new one proves to follow it.")
+def checkpoint(logbook: Path, out: Path, since: Path | None) -> None:
+    """Write down what vouches for every record up to now, to keep elsewhere.
+
+    Keep it where nobody who may write in the logbook can reach it: at the lab, in a mail to the
+    customer. With 'restpoint log verify --since' it shows later if the end was cut off, if all
+    was built anew or if another logbook was put in its place.
+    """
+    from daq.logbook import make_checkpoint, read_checkpoint, write_vouching
+
+    kept = None if since is None else read_checkpoint(since)
+    made = make_checkpoint(logbook, since=kept)
+    write_vouching(made, out)
+    click.echo(f"{out}: {made.records} records of {made.logbook}, root {made.root}")
+
+
+@command.command(epilog="Example: restpoint log prove engine.logbook 17 june.checkpoint 17.proof")
+@click.argument("logbook", type=FILE)
+@click.argument("sequence", type=click.IntRange(min=1))
+@click.argument("kept", type=FILE, metavar="CHECKPOINT")
+@click.argument("out", type=FILE)
+def prove(logbook: Path, sequence: int, kept: Path, out: Path) -> None:
+    """Write one record with the proof that a checkpoint vouches for it.
+
+    Whoever has the checkpoint can hold the proof against it with 'restpoint log compare', and
+    learns nothing of the other records.
+    """
+    from daq.logbook import prove_record, read_checkpoint, write_vouching
+
+    write_vouching(prove_record(logbook, sequence, read_checkpoint(kept)), out)
+    click.echo(f"{out}: record {sequence}, to be held against {kept}")
+
+
+@command.command(epilog="Example: restpoint log compare june.checkpoint july.checkpoint")
+@click.argument("kept", type=FILE, metavar="CHECKPOINT")
+@click.argument("shown", type=FILE)
+def compare(kept: Path, shown: Path) -> int:
+    """Check that a later checkpoint, or the proof of a record, agrees with a checkpoint.
+
+    SHOWN is what was made with 'restpoint log checkpoint --since CHECKPOINT' or with 'restpoint
+    log prove'. The logbook is not needed. The exit status is 0 if it agrees and 1 if it does not.
+    """
+    from daq.logbook import compared, read_checkpoint, read_vouching
+    from daq.logbook.checkpoint import RecordProof
+    from daq.logbook.records import record_from
+    from daq.logbook.words import record_words
+
+    said = read_vouching(shown)
+    why_not = compared(read_checkpoint(kept), said)
+    if why_not:
+        click.echo(f"{shown}: does NOT agree with {kept}: {why_not}")
+        return 1
+    if isinstance(said, RecordProof):
+        click.echo(f"{shown}: agrees; record {said.sequence} is")
+        click.echo(record_words(record_from(said.body)))
+    else:
+        click.echo(f"{shown}: agrees; {said.records} records, of which the first are those kept")
+    return 0
 
 
 @command.command(epilog="Example: restpoint log export engine.logbook captures.csv")

@@ -1,13 +1,23 @@
 """The logbook: what was measured, kept in order and for good, and provable years later.
 
 `Logbook.open` to write, `Logbook.read` to read, `verify` to check, `daq.logbook.export` to hand on.
+`make_checkpoint` and `prove_record` make what a lab keeps to hold a logbook to its word.
 `TraceRecorder` keeps all that gauges send, as a chained trace; `recorded` reads it, `verify_trace`
 checks it. The formats are described byte for byte in ``docs/logbook.md``.
 """
 
 from daq.logbook.book import Entry, Logbook, LogbookReader
 from daq.logbook.chain import Problem
+from daq.logbook.checkpoint import (
+    Checkpoint,
+    RecordProof,
+    compared,
+    read_checkpoint,
+    read_vouching,
+    write_vouching,
+)
 from daq.logbook.errors import (
+    CheckpointError,
     ExportError,
     LogbookBusyError,
     LogbookDamagedError,
@@ -37,6 +47,7 @@ from daq.logbook.records import (
 )
 from daq.logbook.trace_reading import TraceReport, is_chained_trace, recorded, verify_trace
 from daq.logbook.trace_recorder import TraceRecorder
+from daq.logbook.vouching import make_checkpoint, prove_record
 
 __all__ = [
     "Capture",
@@ -44,6 +55,8 @@ __all__ = [
     "CapturedReading",
     "CapturedSpec",
     "CapturedVerdict",
+    "Checkpoint",
+    "CheckpointError",
     "Cover",
     "Entry",
     "ExportError",
@@ -62,18 +75,25 @@ __all__ = [
     "Note",
     "Problem",
     "Record",
+    "RecordProof",
     "RecordingError",
     "Report",
     "TraceRecorder",
     "TraceReport",
     "UnknownRecord",
+    "compared",
     "exact",
     "is_chained_trace",
+    "make_checkpoint",
     "new_uid",
+    "prove_record",
+    "read_checkpoint",
+    "read_vouching",
     "recorded",
     "verify",
     "verify_jsonl",
     "verify_trace",
     "write_csv",
     "write_jsonl",
+    "write_vouching",
 ]

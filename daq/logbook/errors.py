@@ -12,6 +12,7 @@ LogbookError
 NotCanonicalError            a value has no canonical JSON form
 ExportError                  an export cannot be written
 RecordingError               a chained trace cannot be recorded, or not any further
+CheckpointError              a checkpoint cannot be made or read, or a record not be proved
 
 A message says what happened to which logbook, then what to do. Facts are attributes. After any
 of them raised by an append, the record was not acknowledged: take it as not kept.
@@ -180,6 +181,10 @@ class RecordingError(RestpointError):
             f"The trace {self.path} is not being recorded: {self.detail}. What was acknowledged "
             "before is kept. Record to a new file, on a disk with room."
         )
+
+
+class CheckpointError(RestpointError):
+    """A checkpoint cannot be made, read or written, or a record cannot be proved against one."""
 
 
 DAMAGE = (sqlite3.DatabaseError, UnicodeDecodeError)

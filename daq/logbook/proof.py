@@ -3,7 +3,7 @@
 The check reads the raw rows, since whoever tampers does not do it through restpoint. It names each
 record that was edited, removed, moved or put in, and goes on after it (`daq.logbook.chain`). A
 chain cannot show that its end was cut off, nor that all of it was rebuilt; a hash and a count
-noted elsewhere can, and are compared here if given.
+noted elsewhere can, or a checkpoint, and are compared here if given.
 """
 
 import json
@@ -11,13 +11,14 @@ import os
 import re
 import sqlite3
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
 from daq.logbook import schema
 from daq.logbook.chain import ChainCheck, Problem, Problems, Row, beginning
+from daq.logbook.checkpoint import Checkpoint, Held
 from daq.logbook.connection import connect_to_read
 from daq.logbook.errors import (
     DAMAGE,
@@ -65,6 +66,7 @@ def verify(
     *,
     expect_last_hash: str | None = None,
     expect_count: int | None = None,
+    since: Checkpoint | None = None,
 ) -> Report:
     """Check the logbook at ``path``; a writer may be at work meanwhile.
 
@@ -72,6 +74,7 @@ def verify(
         path: the logbook.
         expect_last_hash: a hash noted earlier as the last one. The logbook may have grown since.
         expect_count: how many records there were then.
+        since: a checkpoint that was kept elsewhere. The logbook may have grown since.
 
     Returns:
         What was found. Anything whatever may stand in the file.
@@ -87,6 +90,7 @@ def verify(
     except (NotALogbookError, LogbookDamagedError) as error:
         return _no_logbook(error)
     whole = _FileCheck(real)
+    held = None if since is None else Held(since)
     try:
         layout = schema.known_layout_of(connection, real)
         problems = Problems()
@@ -96,7 +100,7 @@ def verify(
         logbook_id = _id(connection, problems)
         begins = None if logbook_id is None else beginning(logbook_id)
         check = ChainCheck(begins, _noted(expect_last_hash))
-        _check_rows(connection, check)
+        _check_rows(connection, check, held)
         _check_layout(connection, layout, problems)
     except (NotALogbookError, LogbookDamagedError) as error:
         return _no_logbook(error)
@@ -106,6 +110,8 @@ def verify(
     for said in whole.told:
         problems.add(None, f"is damaged: {said}")
     _check_expected(check, expect_last_hash, expect_count)
+    if held is not None:
+        held.judge(logbook_id, check.problems)
     return _report(logbook_id, check, problems)
 
 
@@ -114,6 +120,7 @@ def verify_jsonl(
     *,
     expect_last_hash: str | None = None,
     expect_count: int | None = None,
+    since: Checkpoint | None = None,
 ) -> Report:
     """Check a whole logbook that was exported as JSON lines; else as `verify`.
 
@@ -122,18 +129,21 @@ def verify_jsonl(
         LogbookReadOnlyError: it cannot be read.
     """
     problems = Problems()
+    held = None if since is None else Held(since)
     try:
         with open(path, "rb") as file:
             logbook_id = _id_of_cover(file.readline(_MOST_LINE_BYTES))
             file.seek(0)
             begins = None if logbook_id is None else beginning(logbook_id)
             check = ChainCheck(begins, _noted(expect_last_hash))
-            check.run(_rows_of(file, problems))
+            check.run(_passing(held, _rows_of(file, problems)))
     except FileNotFoundError as error:
         raise LogbookNotFoundError(path) from error
     except OSError as error:
         raise LogbookReadOnlyError(path, str(error)) from error
     _check_expected(check, expect_last_hash, expect_count)
+    if held is not None:
+        held.judge(logbook_id, check.problems)
     return _report(logbook_id, check, problems)
 
 
@@ -169,12 +179,16 @@ class _FileCheck:
         self.told = [] if told == ["ok"] else told
 
 
-def _check_rows(connection: sqlite3.Connection, check: ChainCheck) -> None:
+def _passing(held: Held | None, rows: Iterable[Row]) -> Iterable[Row]:
+    return rows if held is None else held.passing(rows)
+
+
+def _check_rows(connection: sqlite3.Connection, check: ChainCheck, held: Held | None) -> None:
     """Run the chain over the table; where the file is damaged, go on behind the damage."""
     first = _LEAST_NUMBER
     while True:
         try:
-            check.run(connection.execute(_ROWS, (first,)))
+            check.run(_passing(held, connection.execute(_ROWS, (first,))))
             return
         except DAMAGE as error:
             if (
@@ -184,7 +198,7 @@ def _check_rows(connection: sqlite3.Connection, check: ChainCheck) -> None:
                 return
             # Rows are fetched one ahead, so the last good one was lost with the error.
             while rows := _row_from(connection, check.next_sequence):
-                check.run(rows)
+                check.run(_passing(held, rows))
             first = _behind_damage(connection, check.next_sequence)
             check.skip_unreadable(first - 1)
         if first == _MOST_NUMBER:

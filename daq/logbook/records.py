@@ -168,6 +168,11 @@ def body_of(record: Record) -> bytes:
     return _BODY.of(record)
 
 
+def canonical_form(said: StrictModel) -> bytes:
+    """Anything made of the fields of records, in the same form."""
+    return _BODY.of(said)
+
+
 def record_from(body: str) -> Record | UnknownRecord:
     """The record in ``body``. Anything at all may stand there; nothing makes this raise."""
     try:
