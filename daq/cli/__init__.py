@@ -26,7 +26,7 @@ COMMANDS = {
     "bench": "Work at the bench with a page for tablets: live, job, calibrate.",
     "replay": "Run a recorded trace through the same road.",
     "simulate": "Put simulated gauges on pseudo-terminals or TCP.",
-    "log": "Show, verify, vouch for or export a logbook.",
+    "log": "Show, verify, vouch for, copy or export a logbook.",
     "job": "Do a whole job on an engine, from its job sheet.",
     "register": "Enter and show standards and gauges; plans to calibrate by.",
     "calibrate": "Walk through the calibration of a gauge.",

@@ -1,4 +1,4 @@
-"""restpoint log: show, verify, vouch for or export a logbook."""
+"""restpoint log: show, verify, vouch for, copy or export a logbook."""
 
 import sys
 from pathlib import Path
@@ -12,7 +12,7 @@ FILE = click.Path(dir_okay=False, path_type=Path)
 
 @click.group()
 def command() -> None:
-    """Show, verify, vouch for or export a logbook."""
+    """Show, verify, vouch for, copy or export a logbook."""
 
 
 @command.command(epilog="Example: restpoint log show engine.logbook --last 5")
@@ -134,6 +134,40 @@ def compare(kept: Path, shown: Path) -> int:
     else:
         click.echo(f"{shown}: agrees; {said.records} records, of which the first are those kept")
     return 0
+
+
+@command.command(epilog="Example: restpoint log backup engine.logbook /media/stick/engine.logbook")
+@click.argument("logbook", type=FILE)
+@click.argument("out", type=FILE)
+def backup(logbook: Path, out: Path) -> None:
+    """Copy a logbook, also while a bench writes in it.
+
+    The copy is checked when it is made. It is a logbook like any other: to go on with it, copy it
+    back under a new name.
+    """
+    from daq.logbook import back_up
+
+    report = back_up(logbook, out)
+    click.echo(f"{out}: intact, {report.records} records, last hash {report.last_hash}")
+
+
+@command.command(epilog="Example: restpoint log rescue engine.logbook what-is-left.jsonl")
+@click.argument("logbook", type=FILE)
+@click.argument("out", type=FILE)
+def rescue(logbook: Path, out: Path) -> int:
+    """Save what can still be read of a damaged logbook, as JSON lines.
+
+    Every record that can be read and fits its own hash is written; the others are named. Keep the
+    damaged file as it is. The exit status is 1 if records are missing.
+    """
+    from daq.logbook import rescue as save
+
+    done = save(logbook, out)
+    for first, last in done.missing:
+        which = f"record {first} is" if first == last else f"records {first} to {last} are"
+        click.echo(f"{which} not in it: damaged, missing or edited")
+    click.echo(f"{out}: {done.records} records")
+    return 1 if done.missing else 0
 
 
 @command.command(epilog="Example: restpoint log export engine.logbook captures.csv")

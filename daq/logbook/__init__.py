@@ -6,6 +6,7 @@
 checks it. The formats are described byte for byte in ``docs/logbook.md``.
 """
 
+from daq.logbook.backup import back_up
 from daq.logbook.book import Entry, Logbook, LogbookReader
 from daq.logbook.chain import Problem
 from daq.logbook.checkpoint import (
@@ -17,6 +18,7 @@ from daq.logbook.checkpoint import (
     write_vouching,
 )
 from daq.logbook.errors import (
+    BackupError,
     CheckpointError,
     ExportError,
     LogbookBusyError,
@@ -45,11 +47,13 @@ from daq.logbook.records import (
     Record,
     UnknownRecord,
 )
+from daq.logbook.surviving import Rescued, rescue
 from daq.logbook.trace_reading import TraceReport, is_chained_trace, recorded, verify_trace
 from daq.logbook.trace_recorder import TraceRecorder
 from daq.logbook.vouching import make_checkpoint, prove_record
 
 __all__ = [
+    "BackupError",
     "Capture",
     "CapturedGauge",
     "CapturedReading",
@@ -78,9 +82,11 @@ __all__ = [
     "RecordProof",
     "RecordingError",
     "Report",
+    "Rescued",
     "TraceRecorder",
     "TraceReport",
     "UnknownRecord",
+    "back_up",
     "compared",
     "exact",
     "is_chained_trace",
@@ -90,6 +96,7 @@ __all__ = [
     "read_checkpoint",
     "read_vouching",
     "recorded",
+    "rescue",
     "verify",
     "verify_jsonl",
     "verify_trace",

@@ -11,6 +11,7 @@ LogbookError
 └── LogbookDamagedError      it is not as restpoint left it
 NotCanonicalError            a value has no canonical JSON form
 ExportError                  an export cannot be written
+BackupError                  a logbook cannot be copied
 RecordingError               a chained trace cannot be recorded, or not any further
 CheckpointError              a checkpoint cannot be made or read, or a record not be proved
 
@@ -161,6 +162,23 @@ class ExportError(RestpointError):
             f"Nothing was written to {self.path}: {self.detail}. Give another name, or make room, "
             "then export again."
         )
+
+
+class BackupError(RestpointError):
+    """A logbook could not be copied.
+
+    Args:
+        path: the copy.
+        detail: the reason.
+    """
+
+    def __init__(self, path: str | os.PathLike[str], detail: str) -> None:
+        super().__init__(os.fspath(path), detail)
+        self.path = os.fspath(path)
+        self.detail = detail
+
+    def __str__(self) -> str:
+        return f"No copy was made to {self.path}: {self.detail}."
 
 
 class RecordingError(RestpointError):

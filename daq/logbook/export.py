@@ -139,9 +139,9 @@ def write_csv(entries: Iterable[Entry], path: Path) -> int:
     """
     schema = json.dumps(table_schema(), indent=2, ensure_ascii=False) + "\n"
     beside = path.with_suffix(".schema.json")
-    _write_new(beside, [schema.encode()])
+    write_lines([schema.encode()], beside)
     try:
-        return _write_new(path, (line.encode() for line in csv_lines(entries))) - 1
+        return write_lines((line.encode() for line in csv_lines(entries)), path) - 1
     except BaseException:
         beside.unlink()
         raise
@@ -149,7 +149,7 @@ def write_csv(entries: Iterable[Entry], path: Path) -> int:
 
 def write_jsonl(entries: Iterable[Entry], path: Path) -> int:
     """Write the entries to ``path`` as JSON lines; returns how many, raises as `write_csv`."""
-    return _write_new(path, jsonl_lines(entries))
+    return write_lines(jsonl_lines(entries), path)
 
 
 def _said(entry: Entry) -> dict[str, object]:
@@ -209,8 +209,12 @@ def _is_one_line_of_json(body: str) -> bool:
     return "\n" not in body and "\r" not in body
 
 
-def _write_new(path: Path, lines: Iterable[bytes]) -> int:
-    """Write a file that was not there before; none is left if that fails. Returns the lines."""
+def write_lines(lines: Iterable[bytes], path: Path) -> int:
+    """Write a file that was not there before; none is left if that fails. Returns the lines.
+
+    Raises:
+        ExportError: the file is there already, or cannot be written.
+    """
     count = 0
     try:
         with open(path, "xb") as file:

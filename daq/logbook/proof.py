@@ -28,10 +28,7 @@ from daq.logbook.errors import (
     NotALogbookError,
     our_errors,
 )
-
-_ROWS = "SELECT sequence, previous, hash, body FROM records WHERE sequence >= ? ORDER BY sequence"
-_LEAST_NUMBER = -(2**63)
-_MOST_NUMBER = 2**63 - 1
+from daq.logbook.surviving import surviving
 
 _LINE = re.compile(
     rb'\{"hash":"([0-9a-f]{64})","previous":"([0-9a-f]{64})","record":(.*),'
@@ -185,55 +182,11 @@ def _passing(held: Held | None, rows: Iterable[Row]) -> Iterable[Row]:
 
 def _check_rows(connection: sqlite3.Connection, check: ChainCheck, held: Held | None) -> None:
     """Run the chain over the table; where the file is damaged, go on behind the damage."""
-    first = _LEAST_NUMBER
-    while True:
-        try:
-            check.run(_passing(held, connection.execute(_ROWS, (first,))))
-            return
-        except DAMAGE as error:
-            if (
-                getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_ERROR
-            ):  # the question itself fails
-                check.problems.add(None, f"has no table of records: {error}")
-                return
-            # Rows are fetched one ahead, so the last good one was lost with the error.
-            while rows := _row_from(connection, check.next_sequence):
-                check.run(_passing(held, rows))
-            first = _behind_damage(connection, check.next_sequence)
-            check.skip_unreadable(first - 1)
-        if first == _MOST_NUMBER:
-            return
-
-
-def _behind_damage(connection: sqlite3.Connection, bad: int) -> int:
-    """The number from which rows can be read again, given that from ``bad`` on they cannot.
-
-    Gallops to a place that can be read, then halves the way back.
-    """
+    rows = surviving(connection, lambda _, last: check.skip_unreadable(last))
     try:
-        (top,) = connection.execute("SELECT max(sequence) + 1 FROM records").fetchone()
-    except DAMAGE:
-        top = None
-    end = top if isinstance(top, int) and top > bad else _MOST_NUMBER
-    low, high, stride = bad, min(bad + 1, end), 1
-    while high < end and _row_from(connection, high) is None:
-        low, stride = high, 2 * stride
-        high = min(low + stride, end)
-    while high - low > 1:
-        middle = (low + high) // 2
-        if _row_from(connection, middle) is None:
-            low = middle
-        else:
-            high = middle
-    return high
-
-
-def _row_from(connection: sqlite3.Connection, first: int) -> list[Row] | None:
-    """The row at ``first`` or the next behind it, in a list; None where it cannot be read."""
-    try:
-        return connection.execute(f"{_ROWS} LIMIT 1", (first,)).fetchall()
-    except DAMAGE:
-        return None
+        check.run(_passing(held, rows))
+    except DAMAGE as error:
+        check.problems.add(None, f"has no table of records: {error}")
 
 
 def _check_layout(connection: sqlite3.Connection, layout: int, problems: Problems) -> None:
