@@ -26,6 +26,9 @@ STALE_AFTER_S = 0.5
 READINGS_KEPT = 4096
 """Readings remembered for the record; at 1 kHz the last four seconds."""
 
+UNREAD_S = 0.5
+"""Readings that arrive together and lack so much of the time since the last one lay somewhere."""
+
 BABBLE_BYTES = 40
 """Bytes without a frame that are too many for a stream joined in mid-frame."""
 
@@ -100,9 +103,26 @@ class Session:
         events = self._decoder.receive(data, t_s)
         is_read = any(not isinstance(event, BadFrame) for event in events)
         self.unread_bytes = 0 if is_read else self.unread_bytes + len(data)
-        if len(events) > 1:
-            self._spread([event for event in events if isinstance(event, Reading)])
-        return self.take(events)
+        readings = [event for event in events if isinstance(event, Reading)]
+        if len(readings) < 2:
+            return self.take(events)
+        lay_unread = self._lay_unread(len(readings), readings[-1].t_s)
+        self._spread(readings)
+        happened = self.take(events)
+        if lay_unread:  # a rest among them may be over long since
+            happened = [event for event in happened if not isinstance(event, AtRest)]
+            self._start_anew(t_s, happened)
+        return happened
+
+    def _lay_unread(self, count: int, t_s: float) -> bool:
+        """Whether readings that arrived together at ``t_s`` may be of any age.
+
+        While nobody reads, because the machine slept, the system keeps the first bytes that come
+        and drops the rest. So what arrives then does not account for the time that has passed.
+        """
+        if self.reading is None:
+            return False
+        return t_s - self.reading.t_s - count / self.profile.sends.rate_hz > UNREAD_S
 
     def _spread(self, readings: list[Reading]) -> None:
         """Give readings that arrived in one piece the times at which they were sent, nearly.
@@ -110,8 +130,6 @@ class Session:
         Adapters and systems hand bytes over in bunches. The last reading has the time of arrival;
         those before it are put one period of the gauge earlier each, but after the reading before.
         """
-        if len(readings) < 2:
-            return
         until_s, spacing_s = readings[-1].t_s, 1 / self.profile.sends.rate_hz
         if self.reading is not None:
             spacing_s = min(spacing_s, (until_s - self.reading.t_s) / len(readings))
