@@ -52,10 +52,13 @@ def verify(logbook: Path, last_hash: str | None, since: Path | None, as_json: bo
     down, or put it on a report, and give it back with --last-hash; or keep a checkpoint elsewhere
     and give it back with --since.
     """
-    from daq.logbook import read_checkpoint
     from daq.logbook import verify as check
 
-    kept = None if since is None else read_checkpoint(since)
+    kept = None
+    if since is not None:
+        from daq.logbook.checkpoint import read_checkpoint
+
+        kept = read_checkpoint(since)
     report = check(logbook, expect_last_hash=last_hash, since=kept)
     if as_json:
         print_json(
@@ -84,7 +87,8 @@ def checkpoint(logbook: Path, out: Path, since: Path | None) -> None:
     customer. With 'restpoint log verify --since' it shows later if the end was cut off, if all
     was built anew or if another logbook was put in its place.
     """
-    from daq.logbook import make_checkpoint, read_checkpoint, write_vouching
+    from daq.logbook.checkpoint import read_checkpoint, write_vouching
+    from daq.logbook.vouching import make_checkpoint
 
     kept = None if since is None else read_checkpoint(since)
     made = make_checkpoint(logbook, since=kept)
@@ -103,7 +107,8 @@ def prove(logbook: Path, sequence: int, kept: Path, out: Path) -> None:
     Whoever has the checkpoint can hold the proof against it with 'restpoint log compare', and
     learns nothing of the other records.
     """
-    from daq.logbook import prove_record, read_checkpoint, write_vouching
+    from daq.logbook.checkpoint import read_checkpoint, write_vouching
+    from daq.logbook.vouching import prove_record
 
     write_vouching(prove_record(logbook, sequence, read_checkpoint(kept)), out)
     click.echo(f"{out}: record {sequence}, to be held against {kept}")
@@ -118,8 +123,7 @@ def compare(kept: Path, shown: Path) -> int:
     SHOWN is what was made with 'restpoint log checkpoint --since CHECKPOINT' or with 'restpoint
     log prove'. The logbook is not needed. The exit status is 0 if it agrees and 1 if it does not.
     """
-    from daq.logbook import compared, read_checkpoint, read_vouching
-    from daq.logbook.checkpoint import RecordProof
+    from daq.logbook.checkpoint import RecordProof, compared, read_checkpoint, read_vouching
     from daq.logbook.records import record_from
     from daq.logbook.words import record_words
 

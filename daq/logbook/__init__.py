@@ -1,7 +1,7 @@
 """The logbook: what was measured, kept in order and for good, and provable years later.
 
 `Logbook.open` to write, `Logbook.read` to read, `verify` to check, `daq.logbook.export` to hand on.
-`make_checkpoint` and `prove_record` make what a lab keeps to hold a logbook to its word.
+`daq.logbook.vouching` makes what a lab keeps to hold a logbook to its word.
 `TraceRecorder` keeps all that gauges send, as a chained trace; `recorded` reads it, `verify_trace`
 checks it. The formats are described byte for byte in ``docs/logbook.md``.
 """
@@ -9,14 +9,6 @@ checks it. The formats are described byte for byte in ``docs/logbook.md``.
 from daq.logbook.backup import back_up
 from daq.logbook.book import Entry, Logbook, LogbookReader
 from daq.logbook.chain import Problem
-from daq.logbook.checkpoint import (
-    Checkpoint,
-    RecordProof,
-    compared,
-    read_checkpoint,
-    read_vouching,
-    write_vouching,
-)
 from daq.logbook.errors import (
     BackupError,
     CheckpointError,
@@ -50,7 +42,6 @@ from daq.logbook.records import (
 from daq.logbook.surviving import Rescued, rescue
 from daq.logbook.trace_reading import TraceReport, is_chained_trace, recorded, verify_trace
 from daq.logbook.trace_recorder import TraceRecorder
-from daq.logbook.vouching import make_checkpoint, prove_record
 
 __all__ = [
     "BackupError",
@@ -59,7 +50,6 @@ __all__ = [
     "CapturedReading",
     "CapturedSpec",
     "CapturedVerdict",
-    "Checkpoint",
     "CheckpointError",
     "Cover",
     "Entry",
@@ -79,7 +69,6 @@ __all__ = [
     "Note",
     "Problem",
     "Record",
-    "RecordProof",
     "RecordingError",
     "Report",
     "Rescued",
@@ -87,14 +76,9 @@ __all__ = [
     "TraceReport",
     "UnknownRecord",
     "back_up",
-    "compared",
     "exact",
     "is_chained_trace",
-    "make_checkpoint",
     "new_uid",
-    "prove_record",
-    "read_checkpoint",
-    "read_vouching",
     "recorded",
     "rescue",
     "verify",
@@ -102,5 +86,4 @@ __all__ = [
     "verify_trace",
     "write_csv",
     "write_jsonl",
-    "write_vouching",
 ]

@@ -14,11 +14,10 @@ import threading
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
 
 from daq.logbook import schema
 from daq.logbook.chain import ChainCheck, Problem, Problems, Row, beginning
-from daq.logbook.checkpoint import Checkpoint, Held
 from daq.logbook.connection import connect_to_read
 from daq.logbook.errors import (
     DAMAGE,
@@ -29,6 +28,9 @@ from daq.logbook.errors import (
     our_errors,
 )
 from daq.logbook.surviving import surviving
+
+if TYPE_CHECKING:  # its models take a while to build, and few checks need them
+    from daq.logbook.checkpoint import Checkpoint, Held
 
 _LINE = re.compile(
     rb'\{"hash":"([0-9a-f]{64})","previous":"([0-9a-f]{64})","record":(.*),'
@@ -63,7 +65,7 @@ def verify(
     *,
     expect_last_hash: str | None = None,
     expect_count: int | None = None,
-    since: Checkpoint | None = None,
+    since: "Checkpoint | None" = None,
 ) -> Report:
     """Check the logbook at ``path``; a writer may be at work meanwhile.
 
@@ -87,7 +89,7 @@ def verify(
     except (NotALogbookError, LogbookDamagedError) as error:
         return _no_logbook(error)
     whole = _FileCheck(real)
-    held = None if since is None else Held(since)
+    held = _held(since)
     try:
         layout = schema.known_layout_of(connection, real)
         problems = Problems()
@@ -117,7 +119,7 @@ def verify_jsonl(
     *,
     expect_last_hash: str | None = None,
     expect_count: int | None = None,
-    since: Checkpoint | None = None,
+    since: "Checkpoint | None" = None,
 ) -> Report:
     """Check a whole logbook that was exported as JSON lines; else as `verify`.
 
@@ -126,7 +128,7 @@ def verify_jsonl(
         LogbookReadOnlyError: it cannot be read.
     """
     problems = Problems()
-    held = None if since is None else Held(since)
+    held = _held(since)
     try:
         with open(path, "rb") as file:
             logbook_id = _id_of_cover(file.readline(_MOST_LINE_BYTES))
@@ -176,11 +178,19 @@ class _FileCheck:
         self.told = [] if told == ["ok"] else told
 
 
-def _passing(held: Held | None, rows: Iterable[Row]) -> Iterable[Row]:
+def _held(since: "Checkpoint | None") -> "Held | None":
+    if since is None:
+        return None
+    from daq.logbook.checkpoint import Held
+
+    return Held(since)
+
+
+def _passing(held: "Held | None", rows: Iterable[Row]) -> Iterable[Row]:
     return rows if held is None else held.passing(rows)
 
 
-def _check_rows(connection: sqlite3.Connection, check: ChainCheck, held: Held | None) -> None:
+def _check_rows(connection: sqlite3.Connection, check: ChainCheck, held: "Held | None") -> None:
     """Run the chain over the table; where the file is damaged, go on behind the damage."""
     rows = surviving(connection, lambda _, last: check.skip_unreadable(last))
     try:

@@ -9,20 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daq.cli import main
-from daq.logbook import (
-    CheckpointError,
-    Logbook,
-    compared,
-    make_checkpoint,
-    prove_record,
-    read_checkpoint,
-    read_vouching,
-    verify,
-    verify_jsonl,
-    write_jsonl,
-    write_vouching,
-)
+from daq.logbook import CheckpointError, Logbook, verify, verify_jsonl, write_jsonl
 from daq.logbook.chain import beginning, chain_hash
+from daq.logbook.checkpoint import compared, read_checkpoint, read_vouching, write_vouching
+from daq.logbook.vouching import make_checkpoint, prove_record
 
 RECORDS = 12
 
