@@ -54,8 +54,9 @@ def bench(gauges, rate_hz, seconds):
     with Ports(gauges, frames, writes) as ports, on_one_core():
         stand = [Gauge(f"G-{n:02}", profile, name) for n, name in enumerate(ports.names)]
         with Station(stand, SPEC, rule_from("simple")) as station:
-            for _ in range(gauges):
-                station.next(1.0)
+            opened = 0
+            while opened < gauges:
+                opened += len(station.next(1.0))
             if rate_hz:
                 ports.begin(rate=rate_hz, seconds=seconds + 1.0)
             _look_on(station, stand, 1.0)  # what is loaded late is loaded now
