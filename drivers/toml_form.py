@@ -17,6 +17,18 @@ from drivers.toml_words import is_tag, words_for
 Checked = TypeVar("Checked", bound=BaseModel)
 
 
+def toml_tables(text: str) -> dict[str, Any]:
+    """The tables of ``text``.
+
+    Raises:
+        tomllib.TOMLDecodeError: it is no TOML, or so deeply nested that nobody meant it.
+    """
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise tomllib.TOMLDecodeError("Nested too deeply (at line 1, column 1)") from None
+
+
 def check_toml(text: str, name: str, model: type[Checked]) -> tuple[Checked | None, list[str]]:
     """``text`` as a ``model``, or what is wrong with it.
 
@@ -30,7 +42,7 @@ def check_toml(text: str, name: str, model: type[Checked]) -> tuple[Checked | No
         ``file:line: field: what is wrong; what would be right``.
     """
     try:
-        data = tomllib.loads(text)
+        data = toml_tables(text)
     except tomllib.TOMLDecodeError as error:
         return None, [_syntax_problem(str(error), text, name)]
     try:

@@ -50,15 +50,15 @@ def read_trace(lines: Iterable[str], name: str) -> Iterator[Row]:
     Raises:
         TraceError: a row is not what the header promises; the rows before it have been yielded.
     """
-    rows = csv.reader(lines)
-    header = [cell.strip() for cell in next(rows, [])]
+    rows = _cells(lines, name)
+    header = [cell.strip() for cell in next(rows, (1, []))[1]]
     if header not in (["t_s", "value"], ["t_s", "value", "unit"], ["t_s", "bytes"]):
         raise TraceError(
             f'{name}:1: the header is {",".join(header)!r}; a trace begins with "t_s,value", '
             '"t_s,value,unit" or "t_s,bytes"'
         )
-    for row in rows:
-        where = f"{name}:{rows.line_num}"
+    for line, row in rows:
+        where = f"{name}:{line}"
         if not row:
             continue
         if len(row) != len(header):
@@ -68,6 +68,16 @@ def read_trace(lines: Iterable[str], name: str) -> Iterator[Row]:
             yield _raw(t_s, row[1].strip(), where)
         else:
             yield _reading(t_s, row, where)
+
+
+def _cells(lines: Iterable[str], name: str) -> Iterator[tuple[int, list[str]]]:
+    """The number of each row's last line, and its cells."""
+    rows = csv.reader(lines)
+    try:
+        for row in rows:
+            yield rows.line_num, row
+    except csv.Error as error:
+        raise TraceError(f"{name}:{rows.line_num}: is no line of a table ({error})") from None
 
 
 def write_raw(file: TextIO, rows: Iterable[RawBytes | LinkMark], header: bool = True) -> None:

@@ -12,7 +12,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from daq.calibration.errors import CalibrationError
 from drivers.form import Form
-from drivers.toml_form import check_toml
+from drivers.toml_form import check_toml, toml_tables
 from drivers.toml_lines import lines_of
 
 LARGEST_BYTES = 500_000
@@ -52,7 +52,7 @@ def form_from(
         found = between(file)
     else:
         try:
-            found = between(_sound_tables(form, tomllib.loads(text)))
+            found = between(_sound_tables(form, toml_tables(text)))
         except tomllib.TOMLDecodeError:
             raise error(*problems) from None
     lines = lines_of(text)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from daq.spec.errors import SpecError
 from daq.spec.limits import LIMITS_HINT, Spec
+from drivers.toml_form import toml_tables
 
 _NEEDED = {
     "name": "say what is measured, in quotes",
@@ -72,7 +73,7 @@ def _read(path: Path) -> tuple[list[str], dict[str, object]]:
         raise SpecError(f"{path}:{line}: file: it is not UTF-8 text; save it as UTF-8") from error
     lines = text.splitlines()
     try:
-        return lines, tomllib.loads(text)
+        return lines, toml_tables(text)
     except tomllib.TOMLDecodeError as error:
         place = _TOML_PLACE.search(str(error))
         line = int(place["line"]) if place and place["line"] else max(len(lines), 1)

@@ -9,6 +9,7 @@ from daq.audit.export.rows import nm
 from daq.audit.layout import KINDS_OF_GAUGE, NULL
 from daq.logbook.job import JobBegun
 from daq.spec import SpecError, length_mm
+from drivers.toml_form import toml_tables
 
 Asked = dict[str, int | str]
 """``asked_kind``, ``asked_step_nm`` and ``asked_range_nm`` of a capture; missing if not known."""
@@ -31,7 +32,7 @@ class SheetAsks:
 def asked_by(job: JobBegun) -> SheetAsks:
     """What a job's sheet asks; nothing if the sheet in the record cannot be read."""
     try:
-        sheet = tomllib.loads(job.sheet_toml)
+        sheet = toml_tables(job.sheet_toml)
     except tomllib.TOMLDecodeError:
         return SheetAsks()
     gauges, steps = _tables(sheet, "gauges"), _tables(sheet, "steps")

@@ -78,7 +78,10 @@ def jsonl_rows(path: Path, given: TableFrom, wanted: list[str], reject: Reject) 
 
 def _header(lines: Iterator[tuple[int, str]], given: TableFrom, wanted: list[str]) -> list[str]:
     for _, line in lines:
-        header = [each.strip() for each in next(csv.reader([line], delimiter=given.separator))]
+        try:
+            header = [each.strip() for each in next(csv.reader([line], delimiter=given.separator))]
+        except csv.Error as error:
+            raise NotReadableError(f"its header is no line of a table ({error})") from None
         missing = [name for name in wanted if name not in header]
         if missing:
             there = ", ".join(header)[:200]

@@ -45,11 +45,11 @@ def names_in_text(file: Path) -> list[str]:
     """
     with open(file, encoding="utf-8-sig", errors="replace") as text:
         line = text.readline(1 << 20)
-    if file.suffix == ".csv":
-        return [name.strip() for name in next(csv.reader([line]), [])]
     try:
+        if file.suffix == ".csv":
+            return [name.strip() for name in next(csv.reader([line]), [])]
         row = json.loads(line)
-    except (ValueError, RecursionError):
+    except (ValueError, RecursionError, csv.Error):
         return []
     return list(row) if isinstance(row, dict) else []
 

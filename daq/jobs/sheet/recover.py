@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pydantic import ConfigDict
 
 from drivers.form import Form
-from drivers.toml_form import check_toml
+from drivers.toml_form import check_toml, toml_tables
 
 _MOST = 30
 """Broken lines after which it gives up: such a file is no sheet."""
@@ -81,7 +81,7 @@ def _replace(lines: list[str], number: int, again: bool, problem: str) -> bool:
 
 def _is_readable(line: str) -> bool:
     try:
-        tomllib.loads(line)
+        toml_tables(line)
     except tomllib.TOMLDecodeError:
         return False
     return True

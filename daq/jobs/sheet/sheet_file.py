@@ -2,7 +2,6 @@
 
 import hashlib
 import re
-import tomllib
 from importlib.resources import files
 from pathlib import Path as FilePath
 
@@ -17,7 +16,7 @@ from daq.jobs.sheet.recover import line_in, recovered
 from daq.jobs.sheet.rules import problems_in
 from daq.jobs.sheet.sheet import Sheet, SheetFile
 from daq.jobs.sheet.step_rules import countable
-from drivers.toml_form import check_toml
+from drivers.toml_form import check_toml, toml_tables
 from drivers.toml_lines import lines_of
 
 _DEMO = files("daq.jobs") / "sheets" / "ferry-auxiliary.toml"
@@ -88,7 +87,7 @@ def _file_from(text: str, name: str) -> SheetFile:
         raise SheetError(*readable.problems)
     file, problems = check_toml(readable.text, name, SheetFile)
     if file is None:
-        between = _problems_of_draft(tomllib.loads(readable.text))
+        between = _problems_of_draft(toml_tables(readable.text))
     else:
         between = problems_in(file, file.engine)
     lines = lines_of(readable.text)
