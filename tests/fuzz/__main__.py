@@ -12,7 +12,7 @@ from drivers.errors import RestpointError
 from tests.fuzz.mutating import spoilt
 from tests.fuzz.parsers import parsers
 
-LONGEST_S = 2.0
+LONGEST_S = 5.0
 """An input of 200 kB at most is answered within this, on a slow machine too."""
 
 

@@ -52,10 +52,11 @@ class Watched(Ours):
         firsts = np.array([self._next[gauge] for gauge, _ in parts])
         begins = np.cumsum(rows) - rows
         due = (np.repeat(firsts - begins, rows) + np.arange(len(count))) % NUMBERS
-        self.wrong += int(np.count_nonzero(count // self._worth - 1000 != due))
+        came = count // self._worth - 1000
+        self.wrong += int(np.count_nonzero(came != due))
         self.frames += len(count)
-        for gauge, more in parts:
-            self._next[gauge] = (self._next[gauge] + more) % NUMBERS
+        for (gauge, _), last in zip(parts, came[np.cumsum(rows) - 1].tolist(), strict=True):
+            self._next[gauge] = (last + 1) % NUMBERS  # after a loss, only the first is not due
 
     def _look(self):
         """Has been done."""
