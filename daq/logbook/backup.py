@@ -5,7 +5,8 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from daq.logbook.connection import connect_to_read, connect_to_write, flush_folder
+from daq.logbook.connection import connect_to_read, connect_to_write
+from daq.logbook.disk import flush_folder
 from daq.logbook.errors import BackupError, LogbookError, our_errors
 from daq.logbook.proof import Report, verify
 

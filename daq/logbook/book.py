@@ -22,11 +22,11 @@ from daq.logbook.chain import beginning, chain_hash
 from daq.logbook.connection import (
     connect_to_read,
     connect_to_write,
-    flush_folder,
     make_lasting,
     make_private,
     make_room,
 )
+from daq.logbook.disk import flush_folder
 from daq.logbook.errors import (
     LogbookDamagedError,
     LogbookReadOnlyError,

@@ -18,6 +18,7 @@ from typing import Annotated, Literal
 from pydantic import Field, StringConstraints, TypeAdapter, ValidationError
 
 from daq.logbook.chain import Problems, Row, chain_hash
+from daq.logbook.disk import write_new
 from daq.logbook.errors import CheckpointError
 from daq.logbook.fields import StrictModel, Uid, UtcTime
 from daq.logbook.merkle import Tree, continues, includes
@@ -112,14 +113,13 @@ def read_checkpoint(path: str | os.PathLike[str]) -> Checkpoint:
 
 
 def write_vouching(said: Checkpoint | RecordProof, path: str | os.PathLike[str]) -> None:
-    """Write a checkpoint or a proof to a new file.
+    """Write a checkpoint or a proof to a new file; it has reached the disk when this returns.
 
     Raises:
         CheckpointError: there is such a file already, or it cannot be written.
     """
     try:
-        with Path(path).open("xb") as file:
-            file.write(canonical_form(said) + b"\n")
+        write_new(Path(path), [canonical_form(said) + b"\n"])
     except FileExistsError as error:
         raise CheckpointError(f"{path} is there already. Give another name.") from error
     except OSError as error:

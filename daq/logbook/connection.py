@@ -10,7 +10,6 @@ that use the file, which a network drive does not give. A logbook belongs on a l
 import contextlib
 import os
 import sqlite3
-import sys
 from pathlib import Path
 
 from daq.logbook.errors import (
@@ -19,9 +18,6 @@ from daq.logbook.errors import (
     LogbookReadOnlyError,
     our_errors,
 )
-
-if sys.platform == "darwin":
-    import fcntl
 
 OLDEST_SQLITE = (3, 37, 0)
 """The first with STRICT tables (sqlite.org, "STRICT Tables")."""
@@ -168,24 +164,3 @@ def _unfinished(path: Path) -> bool:
         return os.path.getsize(f"{path}-wal") > 0
     except OSError:
         return False
-
-
-def flush_file(descriptor: int) -> None:
-    """Return when all that was written to an open file has reached the disk."""
-    if sys.platform == "linux":
-        os.fdatasync(descriptor)
-    elif sys.platform == "darwin":  # where a plain flush ends in the drive's cache
-        fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)
-    else:
-        os.fsync(descriptor)
-
-
-def flush_folder(folder: Path) -> None:
-    """Make the names in ``folder`` survive a power cut (POSIX; Windows has no such call)."""
-    if os.name != "posix":
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)

@@ -11,7 +11,6 @@ that holds a whole logbook can be verified again by itself: `daq.logbook.proof.v
 import csv
 import io
 import json
-import os
 import re
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -19,6 +18,7 @@ from typing import NamedTuple
 
 from daq.logbook.book import Entry
 from daq.logbook.canonical import canonical
+from daq.logbook.disk import write_new
 from daq.logbook.errors import ExportError
 from daq.logbook.records import UnknownRecord
 
@@ -215,20 +215,9 @@ def write_lines(lines: Iterable[bytes], path: Path) -> int:
     Raises:
         ExportError: the file is there already, or cannot be written.
     """
-    count = 0
     try:
-        with open(path, "xb") as file:
-            try:
-                for line in lines:
-                    file.write(line)
-                    count += 1
-                file.flush()
-                os.fsync(file.fileno())
-            except BaseException:
-                path.unlink(missing_ok=True)
-                raise
+        return write_new(path, lines)
     except FileExistsError as error:
         raise ExportError(path, "it is already there") from error
     except OSError as error:
         raise ExportError(path, str(error)) from error
-    return count

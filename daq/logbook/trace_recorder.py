@@ -14,7 +14,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from daq.logbook.connection import flush_file, flush_folder
+from daq.logbook.disk import flush_file, flush_folder
 from daq.logbook.errors import RecordingError
 from daq.logbook.fields import new_uid, time_text
 from daq.logbook.trace_rows import HEADER, Arrival, Mark, beginning, chained

@@ -1,9 +1,9 @@
 """Writing a report's files: each new, whole, and flushed to the disk; none over another."""
 
-import os
 from collections.abc import Mapping
 from pathlib import Path
 
+from daq.logbook import disk
 from daq.report.errors import ReportExistsError
 
 
@@ -22,12 +22,9 @@ def write_new(contents: Mapping[Path, bytes]) -> None:
     written: list[Path] = []
     try:
         for path, content in contents.items():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            with open(path, "xb") as file:
-                written.append(path)
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
+            disk.make_folder(path.parent)
+            disk.write_new(path, [content])
+            written.append(path)
     except BaseException as error:
         for path in written:
             path.unlink(missing_ok=True)

@@ -1,12 +1,11 @@
 """The manifest of an export: a line for every committed run, and how far the logbook was read.
 
-``manifest.jsonl`` is only ever added to; the line that reaches the disk commits the run. Beside it,
-``watermark.json`` has what the next run needs. It is written under another name before the line is
-added and takes its place after, so that a crash at any moment leaves one that fits the manifest.
+Lines are only ever added to ``manifest.jsonl``; the one that reaches the disk commits the run.
+Beside it, ``watermark.json`` has what the next run needs. It is written under another name before
+the line is added and takes its place after, so that a crash at any moment leaves one that fits.
 """
 
 import json
-import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -14,6 +13,7 @@ from typing import Any
 from daq.audit.errors import LogExportError
 from daq.audit.export.chain import FIRST_LINK, link_of
 from daq.audit.layout import VERSION
+from daq.logbook.disk import flush_file, flush_folder, make_folder
 
 MANIFEST = "manifest.jsonl"
 WATERMARK = "watermark.json"
@@ -46,10 +46,12 @@ class Manifest:
         """
         link = link_of(self.link, facts)
         line = {"previous": self.link, "link": link, "facts": facts, "files": files}
-        self.folder.mkdir(parents=True, exist_ok=True)
+        make_folder(self.folder)
         _write(self.folder / _NEXT, json.dumps(mark, ensure_ascii=False, indent=1).encode())
+        flush_folder(self.folder)
         _append(self.folder / MANIFEST, (json.dumps(line, ensure_ascii=False) + "\n").encode())
         (self.folder / _NEXT).replace(self.folder / WATERMARK)
+        flush_folder(self.folder)
         return link
 
     def _watermark(self) -> dict[str, Any] | None:
@@ -95,18 +97,20 @@ def manifest_lines(folder: Path) -> Iterator[dict[str, Any]]:
 
 
 def _append(path: Path, line: bytes) -> None:
-    """Add a line, in the place of what a crash left of one."""
-    with open(path, "a+b") as file:
-        file.seek(0)
-        whole = file.read().rfind(b"\n") + 1
-        file.truncate(whole)
-        file.write(line)
-        file.flush()
-        os.fsync(file.fileno())
+    """Add a line, in the place of what a crash left of one.
+
+    In a file of its own that then takes the name: of a line that is added where it stands, a power
+    cut may leave the end without the beginning.
+    """
+    raw = path.read_bytes() if path.exists() else b""
+    new = path.with_name(f".{path.name}.partial")
+    _write(new, raw[: raw.rfind(b"\n") + 1] + line)
+    new.replace(path)
+    flush_folder(path.parent)
 
 
 def _write(path: Path, content: bytes) -> None:
     with open(path, "wb") as file:
         file.write(content)
         file.flush()
-        os.fsync(file.fileno())
+        flush_file(file.fileno())

@@ -11,6 +11,7 @@ from typing import Any
 from daq.audit.export.rows import Row
 from daq.audit.intake.quoting import literal, quoted
 from daq.audit.layout import NULL, Table
+from daq.logbook.disk import flush_folder, make_folder
 
 Columns = Mapping[str, Sequence[Any]]
 
@@ -21,12 +22,12 @@ def columns_of(table: Table, rows: Sequence[Row]) -> dict[str, list[Any]]:
 
 
 def write_table(table: Table, columns: Columns, path: Path) -> str:
-    """Write a file; its ending says the format. Returns its SHA-256 in hex.
+    """Write a file, for good; its ending says the format. Returns its SHA-256 in hex.
 
     Raises:
         OSError: it cannot be written; nothing of that name is left then, or what was there.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
+    make_folder(path.parent)
     partial = path.with_name(f".{path.name}.partial")
     writers = {".parquet": _parquet, ".csv": _csv, ".jsonl": _jsonl}
     try:
@@ -35,6 +36,7 @@ def write_table(table: Table, columns: Columns, path: Path) -> str:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
             os.fsync(file.fileno())
         partial.replace(path)
+        flush_folder(path.parent)
     finally:
         partial.unlink(missing_ok=True)
     return digest
