@@ -19,7 +19,7 @@ from daq.jobs.stages import stages_of
 from daq.jobs.standing import JobStanding, standing
 from daq.jobs.task import Task
 from daq.jobs.tasks import next_task
-from daq.logbook import Capture, Logbook
+from daq.logbook import Capture, Logbook, LogbookFullError
 from daq.logbook.job import JobException
 from daq.logbook.records import JobRecord, Written
 from daq.measure.events import AtRest, Refused, Trigger
@@ -35,6 +35,9 @@ from drivers.reading import Reading
 LIFTED_STEPS = 5
 """Where the plunger has to be lifted between two captures, it must have been seen to move by this
 many display steps."""
+
+FULL_PAUSE_S = 2.0
+"""While the disk is full, what is captured by itself is tried again after this long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,12 +91,15 @@ class JobRun:
     news: News = field(default_factory=News)
     _travel: Travel = field(default_factory=Travel)
     _learning: LiveLearning = field(default_factory=LiveLearning)
+    _not_before_s: float = 0.0
+    """Until then nothing is captured by itself."""
 
     def run(self) -> JobStanding:
         """Work until the job has ended, somebody stops it, or ``stop`` says so.
 
         Raises:
-            LogbookError: an answer could not be kept. Nothing of it was; the job can go on later.
+            LogbookError: an answer could not be kept, for another reason than a full disk. Nothing
+                of it was; the job can go on later.
         """
         stages = stages_of(self.sheet, self.kept.begun.variant)
         before: Task | None = None
@@ -203,7 +209,7 @@ class JobRun:
     def _takes_by_itself(self, job: JobStanding, task: Task) -> bool:
         """A rocked part is captured at each stop; a gauge's own data key always captures."""
         label = self._label(task)
-        if label is None or task.wanted is None:
+        if label is None or task.wanted is None or self.station.clock() < self._not_before_s:
             return False
         session = self.station.session(label)
         if not session.is_new_rest:
@@ -242,7 +248,10 @@ class JobRun:
             kept.extend([capture, *answer])
             return answer
 
-        result = self.station.capture(label, trigger, with_spec=False, and_then=and_then)
+        try:
+            result = self.station.capture(label, trigger, with_spec=False, and_then=and_then)
+        except LogbookFullError as error:
+            return self._wait_for_room(error)
         if isinstance(result, Refused):
             if trigger != "settled":
                 self._refuse(result.reason)
@@ -322,10 +331,18 @@ class JobRun:
         return self._keep([record])
 
     def _keep(self, records: list[JobRecord]) -> bool:
-        self.logbook.append_many(records)
+        try:
+            self.logbook.append_many(records)
+        except LogbookFullError as error:
+            return self._wait_for_room(error)
         self._remember(records)
         self.news.notice = ""
         return True
+
+    def _wait_for_room(self, error: LogbookFullError) -> bool:
+        """The job stands still: nothing of the answer was kept, and it can be given again."""
+        self._not_before_s = self.station.clock() + FULL_PAUSE_S
+        return self._refuse(str(error))
 
     def _remember(self, records: Iterable[Written]) -> None:
         for record in records:

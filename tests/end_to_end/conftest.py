@@ -2,12 +2,16 @@
 
 import pytest
 
+from daq.calibration.entered import gauge_record
 from daq.logbook import Logbook
 from daq.measure.gauges import Gauge
 from daq.measure.station import Station
 from daq.spec import SimpleAcceptance, Spec
 from drivers.profiles import load_profile
 from simulated_devices import Bench
+from tests.daq.calibration.invented import gauge
+from tests.daq.jobs.fitter import BEGAN
+from tests.daq.jobs.test_job import SHEET
 from tests.end_to_end.road import steady
 
 
@@ -45,3 +49,23 @@ def station_at(spec, tmp_path):
     yield make
     for book in books:
         book.close()
+
+
+@pytest.fixture
+def place(tmp_path):
+    """A sheet, a gauges file and a logbook in which one gauge was entered and never calibrated."""
+    (tmp_path / "two.toml").write_bytes(SHEET)
+    with Logbook.open(tmp_path / "a.logbook", at=BEGAN) as book:
+        book.append(gauge_record(gauge(identity=None), "M. Ostby", BEGAN))
+    bench = Bench({"one": (steady("decimal-line"), None), "two": (steady("decimal-line"), None)})
+    with bench:
+        lines = [
+            f'[[gauges]]\nlabel = "{label}"\nprofile = "decimal-line"\nport = "{port}"\n'
+            for label, port in (
+                ("DI-7", bench.ports["one"]),
+                ("DI-8", bench.ports["one"]),
+                ("DI-9", bench.ports["two"]),
+            )
+        ]
+        (tmp_path / "gauges.toml").write_text("\n".join(lines), encoding="utf-8")
+        yield tmp_path

@@ -8,9 +8,6 @@ from contextlib import ExitStack
 from decimal import Decimal
 from pathlib import Path
 
-import pytest
-
-from daq.calibration.entered import gauge_record
 from daq.cli.job_opening import await_ports, begin_job
 from daq.jobs.keeping import jobs_in, kept_job
 from daq.jobs.sheet import sheet_from_bytes
@@ -23,34 +20,13 @@ from daq.report import facts_of, report_of
 from daq.screen.job_run import Command, JobRun
 from drivers.profiles import load_profile
 from simulated_devices import Bench
-from tests.daq.calibration.invented import gauge
-from tests.daq.jobs.fitter import BEGAN, calibration
+from tests.daq.jobs.fitter import calibration
 from tests.daq.jobs.test_job import SHEET
 from tests.end_to_end.road import WITHIN_S, steady
 
 ROOT = Path(__file__).parents[2]
 TO_THE_QUESTION = "go\ngo\ngo\n"
 """The plate, the cautions, and then the gauge: a third go does not answer."""
-
-
-@pytest.fixture
-def place(tmp_path):
-    """A sheet, a gauges file and a logbook in which one gauge was entered and never calibrated."""
-    (tmp_path / "two.toml").write_bytes(SHEET)
-    with Logbook.open(tmp_path / "a.logbook", at=BEGAN) as book:
-        book.append(gauge_record(gauge(identity=None), "M. Ostby", BEGAN))
-    bench = Bench({"one": (steady("decimal-line"), None), "two": (steady("decimal-line"), None)})
-    with bench:
-        lines = [
-            f'[[gauges]]\nlabel = "{label}"\nprofile = "decimal-line"\nport = "{port}"\n'
-            for label, port in (
-                ("DI-7", bench.ports["one"]),
-                ("DI-8", bench.ports["one"]),
-                ("DI-9", bench.ports["two"]),
-            )
-        ]
-        (tmp_path / "gauges.toml").write_text("\n".join(lines), encoding="utf-8")
-        yield tmp_path
 
 
 def run(place, lines, rack="DI-7"):
