@@ -8,6 +8,8 @@ from collections import deque
 
 from daq.measure.doubts import (
     JUMP_WORDS,
+    Doubts,
+    adapter_words,
     looks_like_unit_key,
     origin_words,
     status_words,
@@ -47,7 +49,6 @@ class Session:
         reading: the last reading with a number, None before the first.
         statuses: what the gauge said of itself in its last frame.
         shows_no_number: whether the gauge's last frame held no number.
-        doubt: why nothing is captured until somebody has looked, empty if there is no doubt.
         bad_frames: bad frames since the session began.
         unread_bytes: bytes that have come since the last good frame.
     """
@@ -67,7 +68,7 @@ class Session:
         self.rest: AtRest | None = None
         self.reading: Reading | None = None
         self.statuses: frozenset[Status] = frozenset()
-        self.doubt = ""
+        self._doubts = Doubts()
         self.shows_no_number = False
         self.bad_frames = 0
         self.unread_bytes = 0
@@ -158,7 +159,7 @@ class Session:
             self._doubt_origin(event.status)
 
     def _doubt_origin(self, status: frozenset[Status]) -> None:
-        self.doubt = origin_words(status)
+        self._doubts.cast("origin", origin_words(status))
 
     def _take_reading(self, reading: Reading, happened: list[SessionEvent]) -> None:
         before = self.reading
@@ -215,10 +216,13 @@ class Session:
         elif before is not None and now.unit is not before.unit:
             self._start_anew(now.t_s, happened)
             self._settler = self._new_settler(now.unit)
-            self.doubt = "" if now.unit is self._unit else unit_words(self._unit, now.unit)
+            if now.unit is self._unit:
+                self._doubts.lift("unit")
+            else:
+                self._doubts.cast("unit", unit_words(self._unit, now.unit))
         elif before is not None and self._has_fixed_unit and looks_like_unit_key(before, now):
             self._start_anew(now.t_s, happened)
-            self.doubt = JUMP_WORDS
+            self._doubts.cast("unit", JUMP_WORDS)
 
     @property
     def _has_fixed_unit(self) -> bool:
@@ -273,10 +277,28 @@ class Session:
         self._cable_out = False
         self._decoder.reset(t_s)
 
+    @property
+    def doubt(self) -> str:
+        """Why nothing is captured until somebody has looked; empty if there is no doubt."""
+        return self._doubts.words
+
+    def adapter_changed(self, before: str, now: str, port: str) -> None:
+        """Another adapter is where this gauge's was: whose gauge is at it, somebody has to say."""
+        self._doubts.cast("adapter", adapter_words(before, now, port))
+
+    @property
+    def is_adapter_doubted(self) -> bool:
+        """Whether nobody has said yet that the adapter which came is this gauge's."""
+        return self._doubts.has("adapter")
+
+    def adapter_is_back(self) -> None:
+        """The gauge's own adapter is there again."""
+        self._doubts.lift("adapter")
+
     def confirm(self) -> None:
-        """Somebody has looked: the doubt is cleared, the present unit is the right one."""
-        self.doubt = ""
-        if self.reading is not None:
+        """Somebody has looked into the doubt that is shown: it is cleared; others may remain."""
+        cause = self._doubts.confirm()
+        if cause in (None, "unit") and self.reading is not None:
             self._unit = self.reading.unit
 
     @property

@@ -52,6 +52,9 @@ class _Place:
     session: Session
     port: str = ""
     identity: str = ""
+    """Of the adapter at the port."""
+    known: str = ""
+    """Of the adapter that is the gauge's."""
     ask_at_s: float = 0.0
     asked_at_s: float | None = None
 
@@ -204,9 +207,8 @@ class Station:
                 return [(label, event) for event in events]
             case Opened(t_s=t_s, port=port):
                 place.port = port
-                wanted = place.gauge.port
-                place.identity = wanted if wanted.startswith(SCHEME) else identity_of(port)
                 place.session.opened(t_s)
+                self._identify(place)
                 # A reply to somebody else's question may still be under way.
                 place.ask_at_s = t_s + place.gauge.profile.sends.gap_s
                 place.asked_at_s = None
@@ -214,6 +216,18 @@ class Station:
             case Lost(t_s=t_s, error=error):
                 lost: list[StationEvent] = [*place.session.lost(t_s), CableOut(error)]
                 return [(label, event) for event in lost]
+
+    @staticmethod
+    def _identify(place: _Place) -> None:
+        """Note whose adapter is at the port: after a replug it may be another gauge's."""
+        session, wanted = place.session, place.gauge.port
+        if not session.is_adapter_doubted:  # the one before was the gauge's, or somebody said so
+            place.known = place.identity or place.known
+        place.identity = wanted if wanted.startswith(SCHEME) else identity_of(place.port)
+        if place.identity == place.known or not place.known:
+            session.adapter_is_back()
+        else:
+            session.adapter_changed(place.known, place.identity, place.port)
 
     def _ask_those_due(self) -> None:
         """Send the request to each polled gauge whose turn it is and that has answered."""

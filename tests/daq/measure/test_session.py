@@ -121,6 +121,26 @@ def test_after_a_lost_origin_the_master_is_asked_for(fed_fields):
     assert "check it on the master" in fed_fields.captures().reason
 
 
+def test_a_unit_key_that_is_pressed_back_leaves_the_doubt_of_the_origin(fed_fields):
+    """Each doubt is looked into by itself: one that passes takes no other with it."""
+    fed_fields.shows("12.3450", status=[Status.ORIGIN_LOST])
+    fed_fields.shows("0.48600", Unit.INCH, times=5)
+    fed_fields.shows("12.3450", times=60)
+    assert "check it on the master" in fed_fields.captures().reason
+    fed_fields.session.confirm()
+    assert isinstance(fed_fields.captures(), Captured)
+
+
+def test_doubts_are_confirmed_one_by_one_the_oldest_first(fed_fields):
+    fed_fields.shows("12.3450", status=[Status.ORIGIN_LOST])
+    fed_fields.shows("0.48600", Unit.INCH, times=60)
+    assert "check it on the master" in fed_fields.captures().reason
+    fed_fields.session.confirm()
+    assert "the display changed from mm to in:" in fed_fields.captures().reason
+    fed_fields.session.confirm()
+    assert isinstance(fed_fields.captures(), Captured)
+
+
 def test_overspeed_asks_for_the_master_even_when_numbers_come_again(feed):
     fed = feed("marked-crc")
     fed.shows("1.0000")
