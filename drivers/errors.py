@@ -52,7 +52,7 @@ class PortDeniedError(PortError):
 
     message = (
         "This user may not open {port}. Add the user to the group that owns the port "
-        "(often dialout), log out and in again, then retry."
+        "(often dialout), log out and in again, then retry. 'restpoint doctor' says which group."
     )
 
 

@@ -50,6 +50,7 @@ ROOMS = {
     "settle": set(),
     "spec": set(),
     "logbook": set(),
+    "doctor": {"logbook"},
     "measure": {"settle", "spec", "logbook"},
     "jobs": {"settle", "spec", "logbook"},
     "calibration": {"ink", "settle", "spec", "logbook"},
@@ -68,6 +69,7 @@ ROOMS = {
         "report",
         "calibration",
         "audit",
+        "doctor",
     },
 }
 """By room of daq: which other rooms it may import."""
