@@ -13,11 +13,12 @@ class AtWork:
 
     seed: int
     tau_s: float = 0.3
+    period_s: float = PERIOD_S
 
     def place_mm(self, number):
-        return random.Random(f"{self.seed} {number}").uniform(0.0, 10.0)
+        return random.Random(f"{self.seed} {int(number)}").uniform(0.0, 10.0)
 
     def at(self, t_s):
-        number, since_s = divmod(t_s, PERIOD_S)
+        number, since_s = divmod(t_s, self.period_s)
         here, before = self.place_mm(number), self.place_mm(number - 1)
         return here + (before - here) * math.exp(-since_s / self.tau_s)
