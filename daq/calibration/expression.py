@@ -7,6 +7,7 @@ Numbers are floats, so that no power grows beyond what a float holds.
 
 import ast
 import math
+import warnings
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -59,7 +60,9 @@ def expression_from(text: str) -> Expression:
         raise CalibrationError(f"the model has more than {LONGEST} characters; shorten it")
     squeezed = " ".join(text.split())
     try:
-        tree = ast.parse(squeezed, mode="eval").body
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")  # what Python would merely grumble at is refused
+            tree = ast.parse(squeezed, mode="eval").body
     except (SyntaxError, ValueError, RecursionError, MemoryError):
         raise CalibrationError(
             f"'{squeezed}' is no arithmetic; write it like l0 + d*(t - 20), with * for times"

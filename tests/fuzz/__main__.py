@@ -1,10 +1,11 @@
 """Spoilt inputs for every parser: nothing but our own errors, in bounded time.
 
-python -m tests.fuzz [--cases 100000] [--seed 1] [--only NAME ...]
+python -m tests.fuzz [--cases 100000 | --minutes 60] [--seed 1] [--only NAME ...]
 """
 
 import argparse
 import random
+import sys
 import tempfile
 import time
 
@@ -16,12 +17,19 @@ LONGEST_S = 5.0
 """An input of 200 kB at most is answered within this, on a slow machine too."""
 
 
-def fuzzed(parser, cases, seed):
-    """How many were taken and refused, the slowest in seconds, and what went wrong."""
+def fuzzed(parser, cases, seed, lasts_s=float("inf")):
+    """At most so many cases, for at most so long.
+
+    Returns:
+        How many were taken and refused, the slowest in seconds, and what went wrong.
+    """
     dice = random.Random(f"{parser.name} {seed}")
     taken = refused = 0
     slowest_s, found = 0.0, []
+    end_s = time.monotonic() + lasts_s
     for _ in range(cases):
+        if time.monotonic() > end_s:
+            break
         data = spoilt(dice, parser.seeds)
         began_s = time.process_time()
         try:
@@ -41,17 +49,21 @@ def fuzzed(parser, cases, seed):
 def main():
     asked = argparse.ArgumentParser(prog="python -m tests.fuzz")
     asked.add_argument("--cases", type=int, default=100_000, help="for each parser")
+    asked.add_argument("--minutes", type=float, help="for all parsers together")
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--only", nargs="+", metavar="NAME")
     given = asked.parse_args()
     print("| parser | cases | taken | refused | slowest | other exceptions |")
     print("|---|---|---|---|---|---|")
     with tempfile.TemporaryDirectory() as folder:
-        for parser in parsers(folder):
-            if given.only and parser.name not in given.only:
-                continue
-            taken, refused, slowest_s, found = fuzzed(parser, given.cases, given.seed)
-            row = (f"{given.cases:,}", f"{taken:,}", f"{refused:,}", f"{slowest_s * 1e3:.0f} ms")
+        chosen = [each for each in parsers(folder) if not given.only or each.name in given.only]
+        lasts_s, cases = float("inf"), given.cases
+        if given.minutes:
+            lasts_s, cases = given.minutes * 60 / len(chosen), sys.maxsize
+        for parser in chosen:
+            taken, refused, slowest_s, found = fuzzed(parser, cases, given.seed, lasts_s)
+            tried = taken + refused + sum(kind != "too slow" for kind, _, _ in found)
+            row = (f"{tried:,}", f"{taken:,}", f"{refused:,}", f"{slowest_s * 1e3:.0f} ms")
             print(f"| {parser.name} | {' | '.join(row)} | {len(found)} |", flush=True)
             kinds = {(kind, said): data for kind, said, data in found}
             for (kind, said), data in list(kinds.items())[:10]:

@@ -1,10 +1,12 @@
 """Everything that reads what somebody else wrote, with sound inputs to begin from."""
 
 import io
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from daq.audit.intake import open_source
 from daq.audit.intake.mapping import mapping_from
 from daq.audit.rules.loading import rule_from
 from daq.calibration.budget_file import budget_from_bytes
@@ -28,6 +30,7 @@ from drivers.reading import Shown
 from drivers.toml_form import check_toml
 from drivers.trace import read_trace
 from simulated_devices.scenario import load_scenario
+from tests.daq.audit.intake.foreign import csv_text, points_mapping, row
 
 ROOT = Path(__file__).parents[2]
 
@@ -56,6 +59,21 @@ def _frames(data):
         decoder = Decoder(profile)
         for place in range(0, len(data), 37):
             decoder.receive(data[place : place + 37], place / 1000)
+
+
+def _log_of_others(folder, ending, **options):
+    """Reads a foreign log with its mapping, all rows of it; rejects it row by row."""
+    mapping = points_mapping(files=f"*{ending}", format=ending[1:], **options)
+    place = Path(folder) / f"log{ending}"
+
+    def from_file(data):
+        place.mkdir(exist_ok=True)
+        (place / f"a{ending}").write_bytes(data)
+        with open_source([place], mapping) as source:
+            for block in source.blocks("points", ("indicated_nm", "at_us")):
+                block["indicated_nm"].sum()
+
+    return from_file
 
 
 def _records():
@@ -95,6 +113,11 @@ CHECKPOINT = (
     b'{"at":"2026-03-01T08:15:30.250000Z","follows":null,"format":1,"kind":"checkpoint",'
     b'"logbook":"818fdb1d-762e-4b7a-8fb9-4c2a8391aeb5","records":6,"root":"' + b"5f" * 32 + b'"}\n'
 )
+
+
+ROWS = [row(number, reading=f"5.00{number}") for number in range(1, 6)]
+FOREIGN = csv_text(ROWS).encode()
+FOREIGN_LINES = "".join(json.dumps(each) + "\n" for each in ROWS).encode()
 
 
 def parsers(folder):
@@ -149,6 +172,8 @@ def parsers(folder):
         Parser("scenario", filed(load_scenario, "x.toml"), _files("simulated_devices/scenarios/*")),
         Parser("audit rule", lambda data: rule_from(data, "x"), _files("daq/audit/rules/*.toml")),
         Parser("mapping", lambda data: mapping_from(data, "x"), _files("tests/daq/audit/*.toml")),
+        Parser("log of others, CSV", _log_of_others(folder, ".csv"), (FOREIGN,)),
+        Parser("log of others, JSON lines", _log_of_others(folder, ".jsonl"), (FOREIGN_LINES,)),
         Parser("trace", _text(lambda t: list(read_trace(io.StringIO(t), "x"))), TRACES),
         Parser("logbook record", _text(record_from), _records()),
         Parser("checkpoint", filed(read_vouching, "x.checkpoint"), (CHECKPOINT,)),

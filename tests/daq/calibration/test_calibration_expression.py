@@ -1,6 +1,7 @@
 """Models written as arithmetic: what they come to, and that nothing else is ever run."""
 
 import math
+import warnings
 
 import pytest
 from hypothesis import given
@@ -139,3 +140,12 @@ def test_any_arithmetic_is_what_the_language_itself_makes_of_it(text):
     except ZeroDivisionError:
         return
     assert expression_from(text)(at) == expected
+
+
+@pytest.mark.parametrize("text", ["1or b", "2and b", "0xfor x", "1if a else 2"])
+def test_what_python_merely_grumbles_at_is_refused_without_a_word_of_pythons(text):
+    with warnings.catch_warnings(record=True) as said:
+        warnings.simplefilter("always")
+        with pytest.raises(CalibrationError, match="is no arithmetic"):
+            expression_from(text)
+    assert said == []
