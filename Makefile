@@ -37,7 +37,7 @@ $(READY): requirements.lock
 
 # Needs uv. No index or registry address gets into the lock, so it holds on any mirror.
 lock:
-	uv pip compile pyproject.toml --extra bench --extra dcc --extra pdf --extra dev --universal --python-version 3.11 --generate-hashes \
+	uv pip compile pyproject.toml --extra bench --extra dcc --extra pdf --extra sign --extra dev --universal --python-version 3.11 --generate-hashes \
 	  --no-emit-index-url --no-emit-find-links --no-annotate --no-header --quiet -o requirements.lock
 
 clean:

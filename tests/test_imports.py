@@ -28,6 +28,7 @@ ONLY_IN = {
     "rich": ("daq/screen/", "daq/cli/"),
     "click": ("daq/cli/",),
     "sqlite3": ("daq/logbook/",),
+    "cryptography": ("daq/logbook/signing.py",),
     "jinja2": ("daq/report/",),
     "markupsafe": ("daq/report/",),
     "typst": ("daq/report/",),

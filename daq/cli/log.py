@@ -43,17 +43,26 @@ def show(logbook: Path, first: int, last: int | None, as_json: bool) -> None:
 @click.argument("logbook", type=FILE)
 @click.option("--last-hash", help="The last hash as it was written down, to vouch for the end.")
 @click.option("--since", type=FILE, help="A checkpoint that was kept, to vouch for all up to it.")
+@click.option("--by", type=FILE, help="A station's public key that the checkpoint is signed with.")
 @json_option
-def verify(logbook: Path, last_hash: str | None, since: Path | None, as_json: bool) -> int:
+def verify(
+    logbook: Path, last_hash: str | None, since: Path | None, by: Path | None, as_json: bool
+) -> int:
     """Check that no record was edited, removed, swapped or inserted.
 
     The exit status is 0 if the logbook is whole and 1 if it is not. The chain alone cannot show
     that records are missing at the end, nor that all of it was built anew: write the last hash
     down, or put it on a report, and give it back with --last-hash; or keep a checkpoint elsewhere
-    and give it back with --since.
+    and give it back with --since. With --by it must be signed with that station's key.
     """
     from daq.logbook import verify as check
 
+    if by is not None:
+        from daq.logbook.signing import require_signed
+
+        if since is None:
+            raise click.UsageError("--by is the key of a checkpoint; give that with --since.")
+        require_signed(since, by)
     kept = None
     if since is not None:
         from daq.logbook.checkpoint import read_checkpoint
@@ -80,7 +89,8 @@ def verify(logbook: Path, last_hash: str | None, since: Path | None, as_json: bo
 @click.argument("logbook", type=FILE)
 @click.argument("out", type=FILE)
 @click.option("--since", type=FILE, help="An earlier checkpoint; the new one proves to follow it.")
-def checkpoint(logbook: Path, out: Path, since: Path | None) -> None:
+@click.option("--key", type=FILE, help="Sign it with this station's key; needs restpoint[sign].")
+def checkpoint(logbook: Path, out: Path, since: Path | None, key: Path | None) -> None:
     """Write down what vouches for every record up to now, to keep elsewhere.
 
     Keep it where nobody who may write in the logbook can reach it: at the lab, in a mail to the
@@ -90,10 +100,31 @@ def checkpoint(logbook: Path, out: Path, since: Path | None) -> None:
     from daq.logbook.checkpoint import read_checkpoint, write_vouching
     from daq.logbook.vouching import make_checkpoint
 
+    if key is not None:
+        from daq.logbook.signing import require_key, sign
+
+        require_key(key)  # before anything is written
     kept = None if since is None else read_checkpoint(since)
     made = make_checkpoint(logbook, since=kept)
     write_vouching(made, out)
     click.echo(f"{out}: {made.records} records of {made.logbook}, root {made.root}")
+    if key is not None:
+        click.echo(f"{sign(out, key)}: signed with {key}")
+
+
+@command.command(epilog="Example: restpoint log key station.key")
+@click.argument("out", type=FILE)
+def key(out: Path) -> None:
+    """Make a key that this station signs its checkpoints with.
+
+    OUT is the private key, for this account alone: keep it on this machine. The public key is
+    written beside it, ending in .pub: give it to whoever is to check, before they need it.
+    """
+    from daq.logbook.signing import make_key
+
+    public = make_key(out)
+    click.echo(f"{out}: private, stays here")
+    click.echo(f"{public}: give this one to whoever is to check")
 
 
 @command.command(epilog="Example: restpoint log prove engine.logbook 17 june.checkpoint 17.proof")

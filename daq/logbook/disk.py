@@ -9,8 +9,13 @@ if sys.platform == "darwin":
     import fcntl
 
 
-def write_new(path: Path, parts: Iterable[bytes]) -> int:
+def write_new(path: Path, parts: Iterable[bytes], *, mode: int = 0o666) -> int:
     """Write a file that was not there before; none is left if that fails.
+
+    Args:
+        path: the file.
+        parts: what it is to hold, in this order.
+        mode: who may read and write it (POSIX), before the account's own mask.
 
     Returns:
         How many parts it was. The file, whole, and its name have reached the disk.
@@ -20,7 +25,7 @@ def write_new(path: Path, parts: Iterable[bytes]) -> int:
         OSError: it cannot be written.
     """
     count = 0
-    with open(path, "xb") as file:
+    with open(path, "xb", opener=lambda name, flags: os.open(name, flags, mode)) as file:
         try:
             for part in parts:
                 file.write(part)
