@@ -52,6 +52,7 @@ ROOMS = {
     "spec": set(),
     "logbook": set(),
     "doctor": {"logbook"},
+    "sniff": set(),
     "measure": {"settle", "spec", "logbook"},
     "jobs": {"settle", "spec", "logbook"},
     "calibration": {"ink", "settle", "spec", "logbook"},
@@ -71,6 +72,7 @@ ROOMS = {
         "calibration",
         "audit",
         "doctor",
+        "sniff",
     },
 }
 """By room of daq: which other rooms it may import."""

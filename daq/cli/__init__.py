@@ -20,6 +20,7 @@ DONE, ANSWER_IS_NO, ASKED_WRONGLY, COULD_NOT = 0, 1, 2, 3
 
 COMMANDS = {
     "find": "List the serial adapters that are plugged in.",
+    "sniff": "Listen to an unknown gauge, and say what it could be.",
     "doctor": "Look for what stands in the way of gauges, and say the fix.",
     "watch": "Show a gauge live: how far off, which way to turn.",
     "read": "Print one settled value with its uncertainty.",

@@ -14,7 +14,7 @@ from pathlib import Path
 from tests.soak import at_speed, in_real_time
 from tests.soak.measured import growth
 
-HELD = "memory (MB) at a quarter and at the end | handles | threads"
+HELD = "memory after each quarter (MB) | handles | threads"
 
 
 def main():
@@ -50,13 +50,10 @@ def main():
 
 def _say(what, row, held):
     figures = " | ".join(f"{each:,}" for each in row)
-    quarter, end = held[len(held) // 4], held[-1]
+    quarters = (held[min(len(held) * part // 4, len(held) - 1)] for part in (1, 2, 3, 4))
+    memory = ", ".join(f"{each.memory_mb:.1f}" for each in quarters)
     _, handles, threads = growth(held)
-    print(
-        f"| {what} | {figures} | {quarter.memory_mb:.1f}, {end.memory_mb:.1f} | "
-        f"{handles:+d} | {threads:+d} |",
-        flush=True,
-    )
+    print(f"| {what} | {figures} | {memory} | {handles:+d} | {threads:+d} |", flush=True)
 
 
 if __name__ == "__main__":
