@@ -9,7 +9,7 @@ from bisect import bisect_right
 
 Path = tuple[str | int, ...]
 
-SPACE = re.compile(r"(?:[ \t\r\n]+|#[^\n]*)*")
+SPACE = re.compile(r"(?:[ \t\r\n]|#[^\n]*(?:\n|\Z))*")
 KEY_PART = re.compile(r"[ \t]*(?:\"((?:[^\"\\]|\\.)*)\"|'([^']*)'|([A-Za-z0-9_-]+))[ \t]*")
 STRING = re.compile(
     r'"""(?:[^"\\]|\\.|"(?!""))*"{3,5}' + r"|'''(?:[^']|'(?!''))*'{3,5}"

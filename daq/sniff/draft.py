@@ -16,11 +16,55 @@ LEAST_FRAMES = 3
 MOST_SAMPLES = 6
 
 NUMBER = re.compile(
-    r"(?P<before>.*?)(?P<space> *)(?P<sign>[+-]?)"
-    r"(?P<whole>\d{1,9})(?P<point>[.,])(?P<decimals>\d{1,9})"
-    r"(?P<gap> *)(?P<unit>mm|inch|in|\")?(?P<after>.*)",
-    re.ASCII,
+    r"(?P<sign>[+-]?)(?P<whole>[0-9]{1,9})(?P<point>[.,])(?P<decimals>[0-9]{1,9})(?![0-9])"
 )
+UNIT = re.compile(r"(?P<gap> *)(?P<unit>mm|inch|in|\")?")
+"""What may stand behind the number."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A frame of text with a number in it, taken apart."""
+
+    text: str
+    before: str
+    space: str
+    sign: str
+    whole: str
+    point: str
+    decimals: str
+    gap: str
+    unit: str
+    after: str
+
+    @classmethod
+    def of(cls, text: str) -> "Line | None":
+        """The parts of ``text`` about its first number; None if there is none."""
+        found = NUMBER.search(text)
+        if found is None:
+            return None
+        before = text[: found.start()].rstrip(" ")
+        behind = UNIT.match(text, found.end())
+        assert behind is not None  # it matches nothing at all, too
+        return cls(
+            text=text,
+            before=before,
+            space=text[len(before) : found.start()],
+            **found.groupdict(),
+            gap=behind["gap"] if behind["unit"] else "",
+            unit=behind["unit"] or "",
+            after=text[behind.end() if behind["unit"] else found.end() :],
+        )
+
+    @property
+    def kind(self) -> tuple[str, str, int, str, str, str]:
+        """What frames of one layout have in common."""
+        return (self.before, self.unit, len(self.decimals), self.point, self.gap, self.after)
+
+    @property
+    def number(self) -> str:
+        """The number as a profile's sample has it."""
+        return f"{'-' if self.sign == '-' else ''}{int(self.whole)}.{self.decimals}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,12 +81,12 @@ class Draft:
 def draft_of(heard: Heard) -> Draft | None:
     """A draft of a profile for the text frames that were heard; None if there are none."""
     end, frames = _frames(heard.data)
-    numbers = [(frame, found) for frame in frames if (found := NUMBER.fullmatch(frame))]
+    numbers = [line for frame in frames if (line := Line.of(frame)) is not None]
     if end is None or len(numbers) < LEAST_FRAMES:
         return None
-    kinds = Counter(_kind(found) for _, found in numbers)
-    (before, unit, decimals, point, gap, after), _ = kinds.most_common(1)[0]
-    alike = [(f, m) for f, m in numbers if _kind(m) == (before, unit, decimals, point, gap, after)]
+    (kind, _), *_ = Counter(line.kind for line in numbers).most_common(1)
+    alike = [line for line in numbers if line.kind == kind]
+    unit, decimals = alike[0].unit, len(alike[0].decimals)
     in_mm = unit in ("", "mm")
     step = f"0.{'0' * (decimals - 1)}1"
     lines = [
@@ -73,14 +117,12 @@ def draft_of(heard: Heard) -> Draft | None:
         *(f"  {field}," for field in _fields(alike, in_mm)),
         "]",
     ]
-    for frame in _samples(alike):
-        found = NUMBER.fullmatch(frame)
-        assert found is not None
+    for line in _samples(alike):
         lines += [
             "",
             "[[samples]]",
-            f"wire = {_quoted(frame + end.decode('ascii'))}",
-            f'number = "{_number(found)}"',
+            f"wire = {_quoted(line.text + end.decode('ascii'))}",
+            f'number = "{line.number}"',
             *([] if in_mm else ['unit = "in"']),
         ]
     return Draft("\n".join(lines) + "\n", _to_do(frames, alike, unit))
@@ -97,25 +139,13 @@ def _frames(data: bytes) -> tuple[bytes | None, list[str]]:
     return None, []
 
 
-def _kind(found: "re.Match[str]") -> tuple[str, str, int, str, str, str]:
-    """What frames of one layout have in common."""
-    return (
-        found["before"],
-        found["unit"] or "",
-        len(found["decimals"]),
-        found["point"],
-        found["gap"],
-        found["after"],
-    )
-
-
-def _fields(alike: "list[tuple[str, re.Match[str]]]", in_mm: bool) -> list[str]:
-    first = alike[0][1]
-    before, tail = first["before"], len(first["decimals"]) + 1
-    digits = {len(found["whole"]) for _, found in alike}
-    spaces = {len(found["space"]) for _, found in alike}
-    widths = {len(found["space"] + found["sign"] + found["whole"]) + tail for _, found in alike}
-    signs = {found["sign"] for _, found in alike}
+def _fields(alike: list[Line], in_mm: bool) -> list[str]:
+    first = alike[0]
+    before, tail = first.before, len(first.decimals) + 1
+    digits = {len(line.whole) for line in alike}
+    spaces = {len(line.space) for line in alike}
+    widths = {len(line.space + line.sign + line.whole) + tail for line in alike}
+    signs = {line.sign for line in alike}
     if spaces != {0} and len(widths) == 1:  # as wide as ever: spaces stand in front of the number
         whole = f"{max(1, widths.pop() - tail - 1)}"
         options = [f'sign = "{"always" if "+" in signs else "space or minus"}"', f"whole = {whole}"]
@@ -126,17 +156,17 @@ def _fields(alike: "list[tuple[str, re.Match[str]]]", in_mm: bool) -> list[str]:
         whole = f"{least}" if least == most else f"[{least}, {most}]"
         options = [f'sign = "{"always" if "+" in signs else "minus only"}"', f"whole = {whole}"]
     options.append(f"decimals = {{ {'mm' if in_mm else 'in'} = {tail - 1} }}")
-    if first["point"] == ",":
+    if first.point == ",":
         options.append('point = ","')
     fields = [f'{{ field = "number", {", ".join(options)} }}']
     if before:
         fields.insert(0, _text(before))
-    if first["gap"]:
-        fields.append(_text(first["gap"]))
-    if first["unit"]:
-        fields.append(f'{{ field = "unit", {"mm" if in_mm else "in"} = {_quoted(first["unit"])} }}')
-    if first["after"]:
-        fields.append(_text(first["after"]))
+    if first.gap:
+        fields.append(_text(first.gap))
+    if first.unit:
+        fields.append(f'{{ field = "unit", {"mm" if in_mm else "in"} = {_quoted(first.unit)} }}')
+    if first.after:
+        fields.append(_text(first.after))
     return fields
 
 
@@ -144,20 +174,12 @@ def _text(text: str) -> str:
     return f'{{ field = "text", text = {_quoted(text)} }}'
 
 
-def _number(found: "re.Match[str]") -> str:
-    minus = "-" if found["sign"] == "-" else ""
-    return f"{minus}{int(found['whole'])}.{found['decimals']}"
-
-
-def _samples(alike: "list[tuple[str, re.Match[str]]]") -> list[str]:
+def _samples(alike: list[Line]) -> list[Line]:
     """Some different frames, both signs among them where both came."""
-    by_sign: dict[str, list[str]] = {"-": [], "": []}
-    for frame, found in alike:
-        frames = by_sign["-" if found["sign"] == "-" else ""]
-        if frame not in frames:
-            frames.append(frame)
+    lines = list({line.text: line for line in alike}.values())
+    negative = [line for line in lines if line.sign == "-"]
+    positive = [line for line in lines if line.sign != "-"]
     half = MOST_SAMPLES // 2
-    negative, positive = by_sign["-"], by_sign[""]
     return [*positive[: MOST_SAMPLES - min(half, len(negative))], *negative[:half]]
 
 
@@ -168,20 +190,15 @@ def _rate_hz(heard: Heard, end: bytes) -> float:
     return max(0.1, round(heard.data.count(end) / max(lasted_s, 0.1), 1))
 
 
-def _to_do(
-    frames: list[str], alike: "list[tuple[str, re.Match[str]]]", unit: str
-) -> tuple[str, ...]:
-    signs = {found["sign"] for _, found in alike}
-    steps = [
-        "hold each sample's number against what the display showed; put the name and the source in"
-    ]
+def _to_do(frames: list[str], alike: list[Line], unit: str) -> tuple[str, ...]:
+    steps = ["hold each sample against what the display showed; put in name, title and source"]
     if not unit:
         steps.append("no unit is in the frames: mm is assumed; switch the gauge and see")
     else:
         steps.append("switch the gauge to the other unit, listen again, and add what it sends")
-    if "-" not in signs:
+    if not any(line.sign == "-" for line in alike):
         steps.append("no negative number came: turn below zero and add a sample")
-    others = sorted(set(frames) - {frame for frame, _ in alike})
+    others = sorted(set(frames) - {line.text for line in alike})
     if others:
         shown = ", ".join(map(repr, others[:3]))
         steps.append(f"these frames are unlike the others, and are not in it: {shown}")

@@ -24,12 +24,14 @@ _HAIR = Fraction(1, 24)
 
 _MANY_TURNS = 20
 
-_METRIC = re.compile(r"M(?P<size>[0-9]+(?:\.[0-9]+)?) ?[xX×] ?(?P<pitch>[0-9]*\.?[0-9]+)")
+_METRIC = re.compile(
+    r"M(?P<size>[0-9]+(?:\.[0-9]+)?) ?[xX×] ?(?P<pitch>[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
+)
 _UNIFIED = re.compile(
     r"(?:#(?P<number>[0-9]{1,2})|(?:(?P<whole>[0-9]) )?(?P<top>[0-9]{1,2})/(?P<bottom>[0-9]{1,2})"
     r"|(?P<inches>[0-9]))-(?P<tpi>[0-9]{1,2}(?:\.5)?)(?: UN(?:C|F|EF|S)?)?"
 )
-_PITCH = re.compile(r"pitch (?P<pitch>[0-9]*\.?[0-9]+) mm")
+_PITCH = re.compile(r"pitch (?P<pitch>[0-9]+(?:\.[0-9]+)?|\.[0-9]+) mm")
 _TPI = re.compile(r"(?P<tpi>[0-9]{1,2}(?:\.5)?) tpi")
 _THREAD_HINT = "write it as M10x1.5, 1/4-28 UNF, #10-32 UNF, 'pitch 0.75 mm' or '40 tpi'"
 

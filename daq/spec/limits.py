@@ -29,8 +29,8 @@ _ONE_WAY = re.compile(r"(?P<end>max|min) (?P<limit>.+)")
 _PAIR = re.compile(
     r"(?P<upper>[+\-−]? ?[0-9.][^+\-−]*?) ?(?:[/;] ?| )(?P<lower>[+\-−] ?.+|0(?:\.0+)?(?: ?\D+)?)"
 )
-_NO_UNIT = re.compile(r"[+\-−]? ?[0-9]*\.?[0-9]+")
-_UNIT_AT_END = re.compile(r"[A-Za-zµμ]+$|\"$")
+_NO_UNIT = re.compile(r"[+\-−]? ?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
+_UNIT_AT_END = re.compile(r"(?<![A-Za-zµμ])[A-Za-zµμ]+$|\"$")
 _ZERO = re.compile(r"0(\.0+)?")
 
 

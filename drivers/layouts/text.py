@@ -16,7 +16,7 @@ from drivers.form import Form, WireText
 from drivers.layouts.status import nearest_code
 from drivers.reading import Shown, Status, Unit
 
-NUMBER = re.compile(r" *[+-]? *[0-9]{1,9}(?:[.,][0-9]{1,9})?", re.ASCII)
+NUMBER = re.compile(r" *(?:[+-] *)?[0-9]{1,9}(?:[.,][0-9]{1,9})?", re.ASCII)
 
 
 def _least_most(given: Any) -> Any:

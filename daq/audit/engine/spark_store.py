@@ -14,7 +14,7 @@ from daq.audit.errors import RuleError
 
 _DECIMALS = re.compile(r"('(?:[^']|'')*')|(?<![\w.])(\d+\.\d+)(?![\w.])")
 _MAKES = re.compile(
-    r"\s*CREATE\s+(?:TABLE|VIEW)\s+(?:IF\s+NOT\s+EXISTS\s+)?(\w+)\s+AS\s", re.IGNORECASE
+    r"\bCREATE\s+(?:TABLE|VIEW)\s+(?:IF\s+NOT\s+EXISTS\s+)?(\w+)\s+AS\s", re.IGNORECASE
 )
 
 
