@@ -3,7 +3,6 @@
 import sys
 
 import pytest
-from serial.tools.list_ports_common import ListPortInfo
 
 from daq.logbook import Logbook
 from daq.measure.events import Captured, Refused
@@ -12,34 +11,20 @@ from daq.measure.station import Station
 from drivers.profiles import load_profile
 from simulated_devices import Bench
 from tests.end_to_end.road import captures_in, steady, work_until
+from tests.faults.machine.cables import Plugged
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals")
 
 
-class Plugged:
-    """Two simulated gauges, and the adapters that the system lists at their ports."""
-
-    def __init__(self, bench, listed):
-        self.bench, self._listed = bench, listed
-        self.at(left="K1", right="K2")
-
-    def at(self, **serials):
-        """The adapters with these serial numbers are at these gauges' ports."""
-        infos = []
-        for name, serial in serials.items():
-            info = ListPortInfo(self.bench.ports[name])
-            info.vid, info.pid, info.serial_number = 0x1209, 1, serial
-            infos.append(info)
-        self._listed.return_value = infos
+class Swapping(Plugged):
+    """Cables that are swapped while a station reads."""
 
     def swap(self, station, *labels, **serials):
         """Pull the cables and plug them in at each other's port."""
-        for name in self.bench.ports:
-            self.bench.pull(name)
+        self.pull()
         work_until(station, lambda: all(station.session(each).cable_out for each in labels))
         self.at(**serials)
-        for name in self.bench.ports:
-            self.bench.plug_in(name)
+        self.plug_in()
         work_until(station, lambda: all(station.session(each).rest for each in labels))
 
 
@@ -51,7 +36,7 @@ def plugged(mocker):
         "right": (steady("decimal-line", 2.0), None),
     }
     with Bench(gauges) as bench:
-        yield Plugged(bench, mocker.patch("drivers.discovery.list_ports.comports"))
+        yield Swapping(bench, mocker.patch("drivers.discovery.list_ports.comports"))
 
 
 def test_a_gauge_named_by_its_port_is_doubted_when_another_adapter_is_there(plugged, tmp_path):

@@ -5,8 +5,8 @@
 Each try is `restpoint capture` as its user runs it, on a simulated gauge at a pseudo-terminal whose
 plunger goes from place to place, while one thing happens at a random moment: a signal, a disk that
 is full, slow, read-only or fails to flush (strace makes the calls of the system fail), a machine
-that stands still for a while. Every line it printed must be in the logbook, the logbook intact, and
-every value that of a place where the plunger rested.
+that stands still for a while, cables that change places (`cables`). Every line it printed must be
+in the logbook, the logbook intact, and every value that of a place where the plunger rested.
 """
 
 import argparse
@@ -25,6 +25,7 @@ from pathlib import Path
 from daq.logbook import Logbook, verify
 from drivers.profiles import load_profile
 from simulated_devices import Bench, SimulatedGauge
+from tests.faults.machine import cables
 from tests.faults.power_cut.program import note_of
 from tests.faults.power_cut.system_calls import STRACE
 from tests.soak.motion import AtWork
@@ -40,7 +41,7 @@ DISKS = {
     "disk fails to write": "pwrite64:error=EIO",
     "disk fails to flush": "fdatasync:error=EIO",
 }
-FAULTS = ("none", *SIGNALS, "stands still", "slow disk", *DISKS)
+FAULTS = ("none", *SIGNALS, "stands still", "slow disk", *DISKS, *cables.FAULTS)
 ROOM_WRITES = 1990
 """As many writes as make room beforehand: a fault before that says nothing of records."""
 
@@ -149,8 +150,9 @@ def main():
     print("|---|---|---|---|---|")
     for fault in given.only:
         tally = Tally()
+        run = cables.run_try if fault in cables.FAULTS else run_try
         for number in range(given.tries):
-            run_try(given.seed * 1000 + number, fault, tally)
+            run(given.seed * 1000 + number, fault, tally)
         said = "; ".join(f"{times} × {words}" for words, times in tally.refused.most_common(2))
         row = (tally.tries, tally.kept, len(tally.faults), said[:200])
         print(f"| {fault} | {' | '.join(map(str, row))} |", flush=True)

@@ -2,6 +2,7 @@
 
 import pytest
 
+from tests.faults.machine import cables
 from tests.faults.machine.__main__ import DISKS, SIGNALS, Tally, run_try
 from tests.faults.power_cut.system_calls import STRACE
 
@@ -19,3 +20,12 @@ def test_no_wrong_value_is_kept_and_no_kept_one_is_lost(fault):
     assert tally.faults == []
     if fault in SAYS:
         assert any(SAYS[fault] in each for each in tally.refused)
+
+
+@pytest.mark.parametrize("fault", cables.FAULTS)
+@pytest.mark.parametrize("seed", [1, 2])
+def test_no_value_is_kept_for_the_wrong_gauge(fault, seed):
+    tally = Tally()
+    cables.run_try(seed, fault, tally)
+    assert tally.faults == []
+    assert tally.kept > 2
