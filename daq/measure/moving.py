@@ -12,6 +12,9 @@ MOVED_STEPS = 100
 STILL_STEPS = 20
 """The others stay within so many."""
 
+WATCHED_S = 1.0
+"""After one has moved, the others are watched for so long: their readings may come later."""
+
 TICK_S = 0.1
 
 
@@ -31,6 +34,7 @@ def find_moved(station: Station, labels: Sequence[str], until_s: float) -> tuple
     """
     first_mm: dict[str, Decimal] = {}
     away_steps = dict.fromkeys(labels, Decimal(0))
+    judged_s = float("inf")
     while station.clock() < until_s:
         for label, event in station.next(TICK_S):
             if label in away_steps and isinstance(event, Reading):
@@ -38,7 +42,10 @@ def find_moved(station: Station, labels: Sequence[str], until_s: float) -> tuple
                 away = abs(event.value_mm - first) / station.session(label).step_mm
                 away_steps[label] = max(away_steps[label], away)
         furthest = max(away_steps, key=lambda label: away_steps[label])
-        if away_steps[furthest] >= MOVED_STEPS:
+        if away_steps[furthest] >= MOVED_STEPS and judged_s == float("inf"):
+            judged_s = station.clock() + WATCHED_S
+            until_s = max(until_s, judged_s + 2 * TICK_S)
+        if station.clock() >= judged_s:
             if any(away_steps[each] > STILL_STEPS for each in labels if each != furthest):
                 return None, "More than one moved. Keep the others still, and try again."
             return furthest, ""
