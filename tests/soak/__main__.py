@@ -11,6 +11,7 @@ import argparse
 import tempfile
 from pathlib import Path
 
+from tests.faults.campaign import PROFILES
 from tests.soak import at_speed, in_real_time
 from tests.soak.measured import growth
 
@@ -28,7 +29,7 @@ def main():
             f"| gauge, {given.hours:g} h | frames sent | received | bad | captured | off | {HELD} |"
         )
         print("|---|---|---|---|---|---|---|---|---|")
-        for profile in at_speed.PROFILES:
+        for profile in PROFILES:
             found = at_speed.run(profile, given.hours)
             row = (found.sent, found.received, found.bad, found.captured, len(found.off))
             _say(profile.name, row, found.held)

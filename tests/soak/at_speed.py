@@ -4,25 +4,16 @@ from dataclasses import dataclass, field
 
 from daq.measure.events import Captured
 from daq.measure.session import Session
-from daq.spec import Spec, rule_from
-from drivers.profiles import builtin_profiles
+from daq.spec import rule_from
 from drivers.reading import BadFrame, NoNumber, Reading
 from simulated_devices import SimulatedGauge
+from tests.faults.campaign import SPEC
 from tests.soak.measured import Held
 from tests.soak.motion import PERIOD_S, AtWork
 
 STEP_S = 0.02
 LOOKS = 33
 """How often it is looked at what is held, from the beginning to the end."""
-
-SPEC = Spec(
-    name="rack length",
-    nominal_mm="5.000",
-    lower_mm="-0.050",
-    upper_mm="0.050",
-    source="invented for this run",
-)
-PROFILES = [profile for profile in builtin_profiles() if profile.sends.when != "on its data key"]
 
 
 @dataclass

@@ -11,7 +11,7 @@ from daq.measure.station import Station
 from drivers.reader import Arrived
 from drivers.reading import BadFrame, NoNumber, Reading
 from simulated_devices import Bench, SimulatedGauge
-from tests.soak.at_speed import PROFILES
+from tests.faults.campaign import PROFILES
 from tests.soak.measured import Held
 from tests.soak.motion import AtWork
 

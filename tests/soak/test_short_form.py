@@ -4,12 +4,13 @@ import sys
 
 import pytest
 
+from tests.faults.campaign import PROFILES
 from tests.soak import at_speed, in_real_time
 from tests.soak.measured import Held, growth
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="needs /proc")
-@pytest.mark.parametrize("profile", at_speed.PROFILES, ids=lambda profile: profile.name)
+@pytest.mark.parametrize("profile", PROFILES, ids=lambda profile: profile.name)
 def test_minutes_of_work_leave_nothing_behind(profile):
     found = at_speed.run(profile, 0.02)
     assert 0 <= found.sent - found.received - found.bad <= 1  # one may be under way
