@@ -27,8 +27,8 @@ FORMATS: dict[str, dict[str, Maker]] = {
 def stem_of(model: CertificateModel) -> str:
     """What the names of a certificate's files begin with: the state, then number or gauge."""
     if model.state == "issued":
-        return f"certificate-{_plain(model.number)}"
-    return f"{model.state}-{_plain(model.gauge.label)}-{model.calibration[:8]}"
+        return f"certificate-{plain_name(model.number)}"
+    return f"{model.state}-{plain_name(model.gauge.label)}-{model.calibration[:8]}"
 
 
 def files_for(model: CertificateModel, formats: Iterable[str], folder: Path) -> dict[Path, bytes]:
@@ -56,6 +56,6 @@ def files_for(model: CertificateModel, formats: Iterable[str], folder: Path) -> 
     }
 
 
-def _plain(words: str) -> str:
+def plain_name(words: str) -> str:
     """Words as a part of a file's name, on any system."""
     return re.sub(r"[^A-Za-z0-9._-]+", "-", words).strip("-.") or "unnamed"
