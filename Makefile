@@ -5,7 +5,19 @@ VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 
-.PHONY: demo test check bench lock docs pictures clean
+.PHONY: help demo test check bench lock docs pictures wheelhouse clean
+
+help:
+	@echo "make demo        the whole road on simulated gauges, no hardware needed"
+	@echo "make test        all tests"
+	@echo "make check       lint, format and types"
+	@echo "make bench       what many gauges cost, beside the floor; BENCH=--quick for rough figures"
+	@echo "make docs        docs/cli.md anew, from the commands themselves"
+	@echo "make pictures    docs/pictures anew, drawn by the program"
+	@echo "make lock        requirements.lock anew, after a change of dependencies (needs uv)"
+	@echo "make wheelhouse  the folder wheelhouse: all that an installation without a network needs"
+	@echo "make clean       away with .venv and what builds leave behind"
+	@echo "Another Python:  make PYTHON=python3.12 VENV=.venv-newer test"
 
 demo: $(READY)
 	@$(BIN)/restpoint demo
@@ -40,8 +52,15 @@ lock:
 	uv pip compile pyproject.toml --extra bench --extra dcc --extra pdf --extra sign --extra dev --universal --python-version 3.11 --generate-hashes \
 	  --no-emit-index-url --no-emit-find-links --no-annotate --no-header --quiet -o requirements.lock
 
+# For this system and this Python; on another one, make it there.
+wheelhouse: $(READY)
+	@$(BIN)/python -m pip wheel --quiet --disable-pip-version-check --no-deps --no-build-isolation -w wheelhouse .
+	@$(BIN)/python -m pip download --quiet --disable-pip-version-check -d wheelhouse --find-links wheelhouse \
+	  'restpoint[bench,dcc,pdf,sign]'
+	@echo "pipx install --pip-args='--no-index --find-links wheelhouse' 'restpoint[bench,dcc,pdf,sign]'"
+
 clean:
-	rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) wheelhouse build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
 
 docs: $(READY)
 	@$(BIN)/python docs/make_cli_reference.py
